@@ -1,0 +1,131 @@
+//! Alerts: limits on readings.
+
+use super::components::Component;
+use super::links::{find_component, find_reading, reading_def};
+use super::names::Names;
+use super::sheet::Sheet;
+use super::toml_reader::{Problems, Reader, Spot};
+use crate::spec::{AlertSpec, Beyond, Priority};
+use crate::unit::{Dimension, format_limit};
+use std::collections::BTreeMap;
+
+const PRIORITIES: [(&str, Priority); 3] =
+    [("alarm", Priority::Alarm), ("warning", Priority::Warning), ("caution", Priority::Caution)];
+
+/// All alerts in order of name.
+pub(super) fn read_alerts(sheet: &Sheet<'_>, components: &[Component<'_>]) -> Vec<AlertSpec> {
+    let mut names = Names::of("alert");
+    let mut alerts = Vec::new();
+    let mut spots = Vec::new();
+    for table in &sheet.alerts {
+        if let Some(alert) = read_alert(sheet, components, table, &mut names) {
+            alerts.push(alert);
+            spots.push(table.spot());
+        }
+        table.finish();
+    }
+    check_sides(sheet.problems, &alerts, &spots);
+    alerts.sort_by(|a, b| a.name.cmp(&b.name));
+    alerts
+}
+
+fn read_alert(
+    sheet: &Sheet<'_>,
+    components: &[Component<'_>],
+    table: &Reader<'_>,
+    names: &mut Names,
+) -> Option<AlertSpec> {
+    const LONGEST_S: f64 = 86_400.0;
+    let words = PRIORITIES.map(|(word, _)| word);
+    let time = |key| table.get(key).and_then(|field| field.quantity_within(Dimension::Time, 0.0, LONGEST_S));
+    let name = names.read(table);
+    let text = table.need("text").and_then(|field| field.text());
+    let priority = table.need("priority").and_then(|field| field.choice(&words));
+    let reading = table.need("reading").and_then(|field| find_reading(sheet, components, &field));
+    let dimension = reading.map(|reading| reading_def(components, reading).dimension);
+    let limit = read_limit(table, dimension);
+    let hysteresis = table
+        .get("hysteresis")
+        .zip(dimension)
+        .and_then(|(field, dimension)| field.quantity_within(difference_of(dimension), 0.0, f64::INFINITY));
+    let delay = time("delay");
+    let only_while = table.get("while").and_then(|field| find_reading(sheet, components, &field));
+    if let (Some(after), None) = (table.get("after"), table.get("while")) {
+        after.report("needs `while`");
+    }
+    let after = time("after");
+    let about = table.get("about").and_then(|field| {
+        let name = field.text()?;
+        find_component(sheet, components, &field, &name)
+    });
+    let blocks = table.get("blocks-standby").and_then(|field| field.flag());
+    let reading = reading?;
+    let (when, limit) = limit?;
+    Some(AlertSpec {
+        name: name?.value,
+        text: text?.value,
+        priority: PRIORITIES[priority?.value].1,
+        reading,
+        when,
+        limit,
+        dimension: dimension?,
+        hysteresis: hysteresis.map_or(0.0, |at| at.value),
+        delay_s: delay.map_or(0.0, |at| at.value),
+        only_while,
+        after_s: after.map_or(0.0, |at| at.value),
+        about: about.unwrap_or(reading.0),
+        blocks_standby: blocks.is_some_and(|at| at.value),
+        pos: table.spot().pos,
+    })
+}
+
+/// Exactly one of `above` and `below`.
+fn read_limit(table: &Reader<'_>, dimension: Option<Dimension>) -> Option<(Beyond, f64)> {
+    let (above, below) = (table.get("above"), table.get("below"));
+    let (when, field) = match (above, below) {
+        (Some(field), None) => (Beyond::Above, field),
+        (None, Some(field)) => (Beyond::Below, field),
+        (Some(_), Some(below)) => {
+            below.report("an alert has `above` or `below`, not both");
+            return None;
+        }
+        (None, None) => {
+            table.problems().report(table.spot(), "an alert needs `above` or `below`");
+            return None;
+        }
+    };
+    field.quantity(dimension?).map(|limit| (when, limit.value))
+}
+
+/// Differences of temperatures have a dimension of their own.
+fn difference_of(dimension: Dimension) -> Dimension {
+    match dimension {
+        Dimension::Temperature => Dimension::TemperatureDifference,
+        other => other,
+    }
+}
+
+/// A low limit above a high limit of the same reading would leave no value without an alert.
+fn check_sides(problems: &Problems, alerts: &[AlertSpec], spots: &[Spot]) {
+    let mut by_reading: BTreeMap<_, Vec<usize>> = BTreeMap::new();
+    for (index, alert) in alerts.iter().enumerate() {
+        by_reading.entry((alert.reading, alert.only_while)).or_default().push(index);
+    }
+    for group in by_reading.values() {
+        for (&low, &high) in group.iter().flat_map(|low| group.iter().map(move |high| (low, high))) {
+            let (below, above) = (&alerts[low], &alerts[high]);
+            let inverted =
+                below.when == Beyond::Below && above.when == Beyond::Above && below.limit > above.limit;
+            if inverted && below.dimension != Dimension::None {
+                let message = format!(
+                    "limits are inverted: `{}` below {}, `{}` above {}",
+                    below.name,
+                    format_limit(below.limit, below.dimension),
+                    above.name,
+                    format_limit(above.limit, above.dimension)
+                );
+                problems.report(spots[low.max(high)], message);
+            }
+        }
+    }
+}

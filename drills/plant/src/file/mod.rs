@@ -1,0 +1,96 @@
+//! Ship files: TOML text to a [`ShipSpec`].
+//!
+//! A ship or rig is one or more files, merged in the order given. The steps, one file of this module each:
+//! gather the tables of all files (`sheet`) and the tables that templates make (`template`); read places, nodes,
+//! components, alerts and states, each by name; then check how they are joined (`wiring`). Every step goes on after
+//! a mistake, so that one reading finds them all.
+
+mod alerts;
+mod components;
+mod links;
+mod names;
+mod nodes;
+mod places;
+mod sheet;
+mod states;
+mod template;
+pub mod toml_reader;
+mod types;
+mod wiring;
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
+
+use crate::kind::KindDef;
+use crate::spec::{Problem, ShipSpec};
+use sheet::Sheet;
+use toml_reader::Problems;
+
+/// The newest format of ship files that is read.
+pub const FORMAT: i64 = 1;
+
+/// Keys of a file that are not names of kinds. No kind may be called so.
+pub const FILE_KEYS: [&str; 12] = [
+    "format",
+    "ship",
+    "rig",
+    "surroundings",
+    "place",
+    "walk",
+    "node",
+    "type",
+    "alert",
+    "state",
+    "template",
+    "use",
+];
+
+/// Keys that every component or type has. No port, parameter or link of a kind may be called so.
+pub const COMPONENT_KEYS: [&str; 7] = ["name", "title", "type", "place", "remote", "kind", "source"];
+
+/// Reads a ship or rig from its files, given as name and text.
+///
+/// # Errors
+/// Everything that is wrong with the files, sorted by position.
+pub fn read_ship(kinds: &[&'static KindDef], files: &[(String, String)]) -> Result<ShipSpec, Vec<Problem>> {
+    let problems = Problems::new(files);
+    let documents = problems.parse();
+    let scan = sheet::Scan::new(kinds, &problems, &documents);
+    let uses = template::read_uses(&problems, &scan);
+    let sheet = scan.sheet(&uses);
+    let ship = read_sheet(&problems, &sheet);
+    match ship {
+        Some(ship) if !problems.any() => Ok(ship),
+        _ => Err(problems.sorted()),
+    }
+}
+
+/// Reads what was gathered. `None` only when there is no head, which is reported.
+fn read_sheet(problems: &Problems, sheet: &Sheet<'_>) -> Option<ShipSpec> {
+    let head = places::read_head(problems, &sheet.heads);
+    let surroundings = places::read_surroundings(problems, &sheet.surroundings);
+    let places = places::read_places(&sheet.places);
+    let walks = places::read_walks(problems, &sheet.walks, &places);
+    let types = types::read_types(sheet);
+    let nodes = nodes::read_nodes(problems, &sheet.nodes);
+    let mut components = components::read_components(sheet, &types, &nodes, &places);
+    template::report_unused(problems, sheet, &components);
+    links::read_links(sheet, &mut components);
+    let alerts = alerts::read_alerts(sheet, &components);
+    let states = states::read_states(sheet, &nodes, &components, surroundings.air_pressure_pa);
+    wiring::check(sheet, &nodes, &components);
+    let (title, about) = head?;
+    Some(ShipSpec {
+        files: problems.file_names(),
+        title,
+        about,
+        places,
+        walks,
+        surroundings,
+        nodes: nodes.into_iter().map(|node| node.spec).collect(),
+        components: components.into_iter().map(|component| component.spec).collect(),
+        alerts,
+        states,
+    })
+}

@@ -1,0 +1,139 @@
+//! The tables of all files, sorted by what they are, with what templates add.
+
+use super::template::Use;
+use super::toml_reader::{At, Parsed, Problems, Reader};
+use super::{FORMAT, names::Names};
+use crate::kind::KindDef;
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+
+/// A table of a component.
+pub(super) struct ComponentTable<'a> {
+    pub kind: &'static KindDef,
+    pub reader: Reader<'a>,
+    /// The use of a template that made it.
+    pub made_by: Option<&'a Use<'a>>,
+}
+
+/// A template as written.
+pub(super) struct Template<'a> {
+    pub name: At<String>,
+    pub reader: Reader<'a>,
+}
+
+/// Everything written, before templates are used.
+pub(super) struct Scan<'a> {
+    pub templates: Vec<Template<'a>>,
+    pub uses: Vec<Reader<'a>>,
+    sheet: Sheet<'a>,
+}
+
+/// All tables, in the order written; those of templates come last.
+pub(super) struct Sheet<'a> {
+    pub problems: &'a Problems,
+    pub kinds: Vec<&'static KindDef>,
+    pub heads: Vec<Reader<'a>>,
+    pub surroundings: Vec<Reader<'a>>,
+    pub places: Vec<Reader<'a>>,
+    pub walks: Vec<Reader<'a>>,
+    pub types: Vec<Reader<'a>>,
+    pub nodes: Vec<Reader<'a>>,
+    pub components: Vec<ComponentTable<'a>>,
+    pub alerts: Vec<Reader<'a>>,
+    pub states: Vec<Reader<'a>>,
+    pub uses: Vec<&'a Use<'a>>,
+    /// Names that a mistake already reported has to do with. Nothing more is said about them, lest one misspelt word
+    /// gives five errors.
+    excused: RefCell<BTreeSet<String>>,
+}
+
+impl<'a> Scan<'a> {
+    /// Gathers the tables of the files.
+    pub(super) fn new(
+        kinds: &[&'static KindDef],
+        problems: &'a Problems,
+        documents: &'a [Option<Parsed<'a>>],
+    ) -> Scan<'a> {
+        let sheet = Sheet {
+            problems,
+            kinds: kinds.to_vec(),
+            heads: Vec::new(),
+            surroundings: Vec::new(),
+            places: Vec::new(),
+            walks: Vec::new(),
+            types: Vec::new(),
+            nodes: Vec::new(),
+            components: Vec::new(),
+            alerts: Vec::new(),
+            states: Vec::new(),
+            uses: Vec::new(),
+            excused: RefCell::default(),
+        };
+        let mut scan = Scan { templates: Vec::new(), uses: Vec::new(), sheet };
+        let mut names = Names::of("template");
+        for document in documents.iter().flatten() {
+            let root = document.root(problems);
+            if root.format(FORMAT) {
+                scan.take(&root, &mut names);
+            }
+        }
+        scan
+    }
+
+    fn take(&mut self, root: &Reader<'a>, names: &mut Names) {
+        let sheet = &mut self.sheet;
+        sheet.heads.extend(root.table("ship", "a ship"));
+        sheet.heads.extend(root.table("rig", "a rig"));
+        sheet.surroundings.extend(root.table("surroundings", "surroundings"));
+        sheet.places.extend(root.tables("place", "a place"));
+        sheet.walks.extend(root.tables("walk", "a walk"));
+        sheet.types.extend(root.tables("type", "a type"));
+        sheet.states.extend(root.tables("state", "a state"));
+        self.uses.extend(root.tables("use", "a use"));
+        if let Some(templates) = root.table("template", "template") {
+            for field in templates.fields() {
+                let name = At { value: field.key().to_owned(), spot: field.key_spot() };
+                if let (true, Some(reader)) = (names.claim(sheet.problems, &name), field.table("a template"))
+                {
+                    self.templates.push(Template { name, reader });
+                }
+            }
+        }
+        sheet.take_plant(root, None);
+    }
+
+    /// Adds what the uses of templates make.
+    pub(super) fn sheet(mut self, uses: &'a [Use<'a>]) -> Sheet<'a> {
+        for made_by in uses {
+            let template = &self.templates[made_by.template];
+            self.sheet.take_plant(&template.reader.filled(&made_by.fill), Some(made_by));
+            self.sheet.uses.push(made_by);
+        }
+        self.sheet
+    }
+}
+
+impl<'a> Sheet<'a> {
+    /// Takes what files and templates may both hold, and reports keys that are nothing known.
+    fn take_plant(&mut self, table: &Reader<'a>, made_by: Option<&'a Use<'a>>) {
+        self.nodes.extend(table.tables("node", "a node"));
+        self.alerts.extend(table.tables("alert", "an alert"));
+        for kind in &self.kinds {
+            let what = format!("a {}", kind.name);
+            let tables = table.tables(kind.name, &what).into_iter();
+            self.components.extend(tables.map(|reader| ComponentTable { kind, reader, made_by }));
+        }
+        self.excused.borrow_mut().extend(table.texts_not_asked());
+        table.finish();
+    }
+
+    /// Nothing more shall be said about this name.
+    pub(super) fn excuse(&self, name: &str) {
+        self.excused.borrow_mut().insert(name.to_owned());
+    }
+
+    /// Has a mistake already reported to do with this name?
+    pub(super) fn is_excused(&self, name: &str) -> bool {
+        self.excused.borrow().contains(name)
+    }
+}
