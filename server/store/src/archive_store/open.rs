@@ -1,0 +1,212 @@
+//! Opening: read every archive, cut torn ends, refuse what is damaged, bring the read copy up to date.
+
+use std::collections::BTreeMap;
+use std::io::Cursor;
+use std::sync::{Arc, OnceLock, RwLock};
+
+use super::commit::{Shown, Stream};
+use super::{ArchiveStore, OpenReport, Refed, Rescued, Slot, TornTail, file_name};
+use crate::archive::{ArchiveError, ArchiveFault, ArchiveReader, line};
+use crate::data_folder::FolderLock;
+use crate::error::StoreError;
+use crate::files::FileLayer;
+use crate::read_copy::ReadCopy;
+use crate::types::{Head, StreamId};
+
+/// Records in one portion when the copy is fed.
+const PORTION: u64 = 1024;
+
+impl ArchiveStore {
+    /// Opens a store on these files, which nobody else may use meanwhile, with a copy for reads if there is
+    /// one.
+    pub fn open_on(
+        files: Arc<dyn FileLayer>,
+        copy: Option<Box<dyn ReadCopy>>,
+    ) -> Result<(Self, OpenReport), StoreError> {
+        Self::open_locked(files, copy, None)
+    }
+
+    pub(crate) fn open_locked(
+        files: Arc<dyn FileLayer>,
+        copy: Option<Box<dyn ReadCopy>>,
+        lock: Option<FolderLock>,
+    ) -> Result<(Self, OpenReport), StoreError> {
+        let mut report = OpenReport::default();
+        let mut streams = BTreeMap::new();
+        let names =
+            files.list().map_err(|e| StoreError::from_io(format!("listing {}", files.show("")), &e))?;
+        for name in names {
+            let id = name.strip_suffix(".jsonl").and_then(|stem| stem.parse().ok());
+            // Only the spelling that we write: two names must never mean one stream.
+            let Some(id) = id.filter(|id| file_name(*id) == name) else {
+                report.ignored.push(name);
+                continue;
+            };
+            let slot = match load(files.as_ref(), id, &mut report) {
+                Ok(shown) => Slot::Live(Arc::new(Stream::new(id, shown))),
+                Err(error) => {
+                    report.refused.push((id, error.clone()));
+                    Slot::Refused(error)
+                }
+            };
+            streams.insert(id, slot);
+        }
+        // A process may have ended between creating a file and making its name durable.
+        let flushing = || format!("flushing the folder {}", files.show(""));
+        files.sync_folder().map_err(|e| StoreError::from_io(flushing(), &e))?;
+        let store = Self { files, copy, streams: RwLock::new(streams), poison: OnceLock::new(), _lock: lock };
+        store.bring_copy_up_to_date(&mut report);
+        for (_, slot) in store.slots() {
+            if let Slot::Live(live) = slot {
+                let shown = live.shown();
+                report.streams += usize::from(shown.head.is_some());
+                report.records += shown.last_seq();
+            }
+        }
+        Ok((store, report))
+    }
+
+    fn bring_copy_up_to_date(&self, report: &mut OpenReport) {
+        let Some(copy) = self.copy.as_deref() else { return };
+        for (id, slot) in self.slots() {
+            // The copy of a damaged run is left as it is: it may be of help to whoever repairs the run.
+            let Slot::Live(live) = slot else { continue };
+            if let Err(fault) = self.feed_stream(copy, &live, report) {
+                self.distrust_copy(&live, format!("run {id} could not be copied: {fault}"));
+            }
+        }
+        for id in copy.streams().unwrap_or_default() {
+            if self.slot(id).is_none() {
+                if let Ok(Some(head)) = copy.head(id) {
+                    self.rescue(copy, id, 1, head.seq, report);
+                }
+                // Should this fail, the next opening tries again.
+                let _ = copy.forget(id);
+            }
+        }
+    }
+
+    fn feed_stream(&self, copy: &dyn ReadCopy, live: &Stream, report: &mut OpenReport) -> Result<(), String> {
+        let last = live.shown().last_seq();
+        let head = copy.head(live.id)?;
+        let from = match head {
+            Some(head) if head.seq <= last && self.archive_agrees(live, head)? => head.seq + 1,
+            Some(head) => {
+                if head.seq > last {
+                    self.rescue(copy, live.id, last + 1, head.seq, report);
+                }
+                copy.forget(live.id)?;
+                1
+            }
+            None => {
+                copy.forget(live.id)?;
+                1
+            }
+        };
+        if from > last {
+            return Ok(());
+        }
+        let mut next = from;
+        while next <= last {
+            let to = last.min(next + PORTION - 1);
+            let records = self.read_archive(live, next, to).map_err(|e| e.to_string())?;
+            let Some(end) = records.last() else { return Err(format!("record {next} is missing")) };
+            copy.feed(live.id, &records, Head { seq: end.seq, chain: end.chain })?;
+            next = to + 1;
+        }
+        report.refed.push(Refed { stream: live.id, from, to: last });
+        Ok(())
+    }
+
+    /// Whether the archive has the same record at the copy's end. The chain vouches for everything before it.
+    fn archive_agrees(&self, live: &Stream, head: Head) -> Result<bool, String> {
+        let at = self.read_archive(live, head.seq, head.seq).map_err(|e| e.to_string())?;
+        Ok(at.first().is_some_and(|record| record.chain == head.chain))
+    }
+
+    /// Saves what the copy has beyond the archive. That the archive is behind at all means that it lost
+    /// records.
+    fn rescue(&self, copy: &dyn ReadCopy, stream: StreamId, from: u64, to: u64, report: &mut OpenReport) {
+        let saved = copy.read(stream, from, to).and_then(|records| {
+            let mut bytes = Vec::new();
+            if from == 1 {
+                bytes.extend_from_slice(line::head_line(stream).as_bytes());
+            }
+            records.iter().for_each(|record| line::encode(&mut bytes, record));
+            let name = format!("{stream}-from-{from}.jsonl");
+            self.files.set_aside(&name, &bytes).map_err(|e| e.to_string())
+        });
+        report.rescued.push(Rescued { stream, from, to, saved });
+    }
+}
+
+/// Reads one archive; what is torn is cut off, what is damaged is an error and stays as it is.
+fn load(files: &dyn FileLayer, stream: StreamId, report: &mut OpenReport) -> Result<Shown, StoreError> {
+    let name = file_name(stream);
+    let bytes =
+        files.read(&name).map_err(|e| StoreError::from_io(format!("reading {}", files.show(&name)), &e))?;
+    let len = bytes.len() as u64;
+    let (shown, fault) = scan(&files.show(&name), stream, &bytes);
+    match fault {
+        // A file without a byte is what a crash right after its creation leaves.
+        None => {}
+        Some(ArchiveError { fault: ArchiveFault::Torn { .. }, .. }) if len == 0 => {}
+        Some(ArchiveError { fault: ArchiveFault::Torn { what }, .. }) => {
+            let failed =
+                |e| StoreError::from_io(format!("cutting the unfinished end of {}", files.show(&name)), &e);
+            let kept = usize::try_from(shown.len).unwrap_or(usize::MAX).min(bytes.len());
+            let saved = files.set_aside(&format!("{stream}-torn-at-{kept}.part"), &bytes[kept..]).ok();
+            files.truncate(&name, shown.len).map_err(failed)?;
+            files.sync(&name).map_err(failed)?;
+            let (kept_seq, cut_bytes) = (shown.last_seq(), len - shown.len);
+            report.torn.push(TornTail { stream, kept_seq, cut_bytes, what, saved });
+        }
+        Some(error) => return Err(refusal(stream, error)),
+    }
+    // After a mere crash of the process, records can be whole in the page cache whose flush never returned.
+    // They are about to be shown, so they must be durable.
+    if shown.len > 0 {
+        files.sync(&name).map_err(|e| StoreError::from_io(format!("flushing {}", files.show(&name)), &e))?;
+    }
+    Ok(shown)
+}
+
+fn scan(file: &str, stream: StreamId, bytes: &[u8]) -> (Shown, Option<ArchiveError>) {
+    let mut shown = Shown::default();
+    let mut reader = match ArchiveReader::new(file, Cursor::new(bytes)) {
+        Ok(reader) => reader,
+        Err(error) => return (shown, Some(error)),
+    };
+    if reader.stream() != stream {
+        let what = format!("the first line names run {}, the file's name another", reader.stream());
+        let fault = ArchiveFault::Damaged { what };
+        return (shown, Some(ArchiveError { file: file.into(), line: 1, seq: 1, fault }));
+    }
+    loop {
+        match reader.next_append_with_offsets() {
+            Ok(Some(records)) => {
+                shown.index.extend(records.into_iter().map(|(at, record)| (at, record.event_id)));
+                shown.head = reader.head();
+                shown.len = reader.whole_bytes();
+            }
+            Ok(None) if shown.len > 0 => return (shown, None),
+            // With no whole append, not even the first line is kept: the next append writes it anew.
+            Ok(None) => {
+                let fault = ArchiveFault::Torn { what: "there is a first line and no record".into() };
+                return (shown, Some(ArchiveError { file: file.into(), line: 2, seq: 1, fault }));
+            }
+            Err(error) => return (shown, Some(error)),
+        }
+    }
+}
+
+fn refusal(stream: StreamId, error: ArchiveError) -> StoreError {
+    let ArchiveError { file, line, seq, fault } = error;
+    match fault {
+        ArchiveFault::Newer { found, known } => StoreError::Newer { what: file, found, known },
+        ArchiveFault::Io(message) => StoreError::Io { doing: format!("reading {file}"), message },
+        ArchiveFault::Torn { what } | ArchiveFault::Damaged { what } => {
+            StoreError::Corrupt { stream, seq, what: format!("{what} ({file}, line {line})") }
+        }
+    }
+}

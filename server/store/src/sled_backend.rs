@@ -1,0 +1,305 @@
+//! The embedded database: a copy of the archives for reads, and checkpoints.
+//!
+//! This is the only file that knows the database. Its makers call it beta, and on Linux its flush does not
+//! wait for the disk, so nothing that matters rests on it: records are durable in the archives before they
+//! come here, every record read is verified, and every error or panic is turned into "ask the archive". The
+//! background flusher is on, because it also cleans the database's segments, and is never relied on.
+//!
+//! Keys: stream (16 bytes) ‖ sequence number (8 bytes, big-endian); the value is the record's archive line.
+//! Sequence numbers begin at 1, so number 0 holds the stream's end. Checkpoints: stream ‖ tick; CRC-32 ‖
+//! bytes.
+
+use std::fmt;
+use std::fs;
+use std::ops::RangeInclusive;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
+use std::thread;
+use std::time::Duration;
+
+use uuid::Uuid;
+
+use crate::archive::line;
+use crate::archive_store::Moved;
+use crate::chain::ChainHash;
+use crate::checkpoints::CheckpointCache;
+use crate::files::{free_name, sync_folder};
+use crate::read_copy::ReadCopy;
+use crate::types::{Head, Record, StreamId};
+
+/// How often the background flusher runs.
+const FLUSH_EVERY_MS: u64 = 1000;
+/// How often, and after which pause, to try again while a database that was just closed holds its lock.
+const UNLOCK_TRIES: u32 = 250;
+const UNLOCK_PAUSE: Duration = Duration::from_millis(20);
+/// Keys removed in one batch.
+const PORTION: usize = 1024;
+
+type Key = [u8; 24];
+
+fn key(stream: StreamId, number: u64) -> Key {
+    let mut key = [0; 24];
+    key[..16].copy_from_slice(stream.0.as_bytes());
+    key[16..].copy_from_slice(&number.to_be_bytes());
+    key
+}
+
+fn all_of(stream: StreamId) -> RangeInclusive<Key> {
+    key(stream, 0)..=key(stream, u64::MAX)
+}
+
+fn key_parts(key: &[u8]) -> Option<(StreamId, u64)> {
+    let stream = Uuid::from_slice(key.get(..16)?).ok()?;
+    Some((StreamId(stream), u64::from_be_bytes(key.get(16..)?.try_into().ok()?)))
+}
+
+/// Errors and panics of the database, in words. It does panic on damaged files instead of returning an error.
+fn guarded<T>(work: impl FnOnce() -> Result<T, sled::Error>) -> Result<T, String> {
+    match catch_unwind(AssertUnwindSafe(work)) {
+        Ok(result) => result.map_err(|e| format!("the database says: {e}")),
+        Err(panic) => {
+            let text = panic.downcast_ref::<&str>().map(ToString::to_string);
+            let text = text.or_else(|| panic.downcast_ref::<String>().cloned()).unwrap_or_default();
+            Err(format!("the database broke off: {text}"))
+        }
+    }
+}
+
+/// The one place where a database is opened.
+///
+/// On some damage this call has been seen not to return. A time limit belongs here, around `open`: in a
+/// thread or, safer, in a child process, since a thread that hangs cannot be ended. Running out of time is
+/// then one more `Err`.
+fn open_guarded(folder: &Path, cache_bytes: u64) -> Result<sled::Db, String> {
+    guarded(|| {
+        sled::Config::new()
+            .path(folder)
+            .cache_capacity(cache_bytes)
+            .mode(sled::Mode::LowSpace)
+            .flush_every_ms(Some(FLUSH_EVERY_MS))
+            .open()
+    })
+}
+
+/// The database has no error kind of its own for this.
+fn is_locked(reason: &str) -> bool {
+    reason.contains("could not acquire lock")
+}
+
+/// Opens a database; one that does not open is moved to quarantine, never deleted, and an empty one takes its
+/// place.
+fn open_or_move(
+    folder: &Path,
+    quarantine: &Path,
+    cache_bytes: u64,
+    moved: &mut Vec<Moved>,
+) -> Result<sled::Db, String> {
+    let mut opened = open_guarded(folder, cache_bytes);
+    for _ in 0..UNLOCK_TRIES {
+        // Nobody else is in the data folder, so its lock can only be held by our own last database, whose
+        // threads are still ending. Moving its files away under it would be wrong.
+        if !opened.as_ref().is_err_and(|why| is_locked(why)) {
+            break;
+        }
+        thread::sleep(UNLOCK_PAUSE);
+        opened = open_guarded(folder, cache_bytes);
+    }
+    let reason = match opened {
+        Err(reason) if !is_locked(&reason) => reason,
+        opened_or_locked => return opened_or_locked,
+    };
+    let what = folder.display().to_string();
+    let failed = |e| format!("{what} could not be opened ({reason}) and could not be moved away: {e}");
+    fs::create_dir_all(quarantine).map_err(failed)?;
+    let name = folder.file_name().unwrap_or_default().to_string_lossy();
+    let to = free_name(quarantine, &name);
+    fs::rename(folder, &to).map_err(failed)?;
+    sync_folder(quarantine).map_err(failed)?;
+    moved.push(Moved { what: what.clone(), reason, to: to.display().to_string() });
+    open_guarded(folder, cache_bytes)
+        .map_err(|again| format!("a new {what} could not be opened either: {again}"))
+}
+
+fn remove_all(db: &sled::Db, stream: StreamId) -> Result<(), sled::Error> {
+    loop {
+        let mut batch = sled::Batch::default();
+        let mut found = 0;
+        for key in db.range(all_of(stream)).keys().take(PORTION) {
+            batch.remove(key?);
+            found += 1;
+        }
+        if found == 0 {
+            return db.flush().map(|_| ());
+        }
+        db.apply_batch(batch)?;
+    }
+}
+
+/// The read copy in a database of its own.
+pub struct SledReads {
+    db: sled::Db,
+}
+
+impl fmt::Debug for SledReads {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        // The database's own form prints everything in it.
+        f.write_str("SledReads")
+    }
+}
+
+impl SledReads {
+    /// Opens it; a folder that does not open is moved to `quarantine`, noted in `moved`, and begun anew.
+    pub fn open(
+        folder: &Path,
+        quarantine: &Path,
+        cache_bytes: u64,
+        moved: &mut Vec<Moved>,
+    ) -> Result<Self, String> {
+        Ok(Self { db: open_or_move(folder, quarantine, cache_bytes, moved)? })
+    }
+}
+
+impl ReadCopy for SledReads {
+    fn feed(&self, stream: StreamId, records: &[Record], head: Head) -> Result<(), String> {
+        guarded(|| {
+            let mut batch = sled::Batch::default();
+            for record in records {
+                let mut value = Vec::with_capacity(record.payload.len() + 192);
+                line::encode(&mut value, record);
+                batch.insert(&key(stream, record.seq), value);
+            }
+            let end = [head.seq.to_be_bytes().as_slice(), &head.chain.0].concat();
+            batch.insert(&key(stream, 0), end);
+            self.db.apply_batch(batch)
+        })
+    }
+
+    fn read(&self, stream: StreamId, from: u64, to: u64) -> Result<Vec<Record>, String> {
+        let lines = guarded(|| {
+            let range = self.db.range(key(stream, from)..=key(stream, to));
+            range.values().collect::<Result<Vec<_>, _>>()
+        })?;
+        let decode = |bytes: &sled::IVec| {
+            line::decode(stream, bytes.strip_suffix(b"\n").unwrap_or(bytes)).map_err(str::to_owned)
+        };
+        lines.iter().map(decode).collect()
+    }
+
+    fn head(&self, stream: StreamId) -> Result<Option<Head>, String> {
+        let Some(value) = guarded(|| self.db.get(key(stream, 0)))? else { return Ok(None) };
+        let (seq, chain) = value.split_at_checked(8).ok_or("the end of a run is cut short")?;
+        let seq = u64::from_be_bytes(seq.try_into().map_err(|_| "the end of a run is cut short")?);
+        let chain = chain.try_into().map_err(|_| "the end of a run has the wrong length")?;
+        Ok(Some(Head { seq, chain: ChainHash(chain) }))
+    }
+
+    fn streams(&self) -> Result<Vec<StreamId>, String> {
+        let mut streams = Vec::new();
+        let mut next = guarded(|| self.db.first())?;
+        while let Some((at, _)) = next {
+            let (stream, _) = key_parts(&at).ok_or("a key is not one of ours")?;
+            streams.push(stream);
+            next = guarded(|| self.db.get_gt(key(stream, u64::MAX)))?;
+        }
+        Ok(streams)
+    }
+
+    fn distrust(&self, stream: StreamId) -> Result<(), String> {
+        guarded(|| self.db.remove(key(stream, 0)).map(|_| ()))
+    }
+
+    fn forget(&self, stream: StreamId) -> Result<(), String> {
+        guarded(|| remove_all(&self.db, stream))
+    }
+}
+
+/// Checkpoints in a database of their own, which may be deleted at any time while no server runs.
+pub struct SledCheckpoints {
+    db: sled::Db,
+}
+
+impl fmt::Debug for SledCheckpoints {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("SledCheckpoints")
+    }
+}
+
+impl SledCheckpoints {
+    /// Opens them; a folder that does not open is moved to `quarantine`, noted in `moved`, and begun anew.
+    pub fn open(
+        folder: &Path,
+        quarantine: &Path,
+        cache_bytes: u64,
+        moved: &mut Vec<Moved>,
+    ) -> Result<Self, String> {
+        Ok(Self { db: open_or_move(folder, quarantine, cache_bytes, moved)? })
+    }
+}
+
+impl CheckpointCache for SledCheckpoints {
+    fn put(&self, stream: StreamId, tick: u64, bytes: &[u8]) {
+        let value = [crc32fast::hash(bytes).to_be_bytes().as_slice(), bytes].concat();
+        // A checkpoint that could not be kept is a checkpoint that is not there.
+        let _ = guarded(|| self.db.insert(key(stream, tick), value).map(|_| ()));
+    }
+
+    fn latest_at_or_before(&self, stream: StreamId, tick: u64) -> Option<(u64, Vec<u8>)> {
+        guarded(|| {
+            for entry in self.db.range(key(stream, 0)..=key(stream, tick)).rev() {
+                let (key, value) = entry?;
+                // A damaged one is passed over for the one before it.
+                if let Some(found) = checkpoint(&key, &value) {
+                    return Ok(Some(found));
+                }
+            }
+            Ok(None)
+        })
+        .ok()
+        .flatten()
+    }
+
+    fn forget(&self, stream: StreamId) {
+        let _ = guarded(|| remove_all(&self.db, stream));
+    }
+}
+
+fn checkpoint(key: &[u8], value: &[u8]) -> Option<(u64, Vec<u8>)> {
+    let (_, tick) = key_parts(key)?;
+    let (crc, bytes) = value.split_at_checked(4)?;
+    (crc == crc32fast::hash(bytes).to_be_bytes()).then(|| (tick, bytes.to_vec()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panic_of_the_database_becomes_an_error() {
+        let broken = guarded::<()>(|| panic!("page {} is uninitialized", 7));
+        assert_eq!(broken, Err("the database broke off: page 7 is uninitialized".into()));
+        let broken = guarded::<()>(|| Err(sled::Error::ReportableBug("so".into())));
+        assert!(broken.is_err_and(|why| why.starts_with("the database says: ")));
+    }
+
+    #[test]
+    fn keys_sort_by_stream_and_number() {
+        let (low, high) = (StreamId(Uuid::from_u128(1)), StreamId(Uuid::from_u128(2)));
+        assert!(key(low, 255) < key(low, 256) && key(low, u64::MAX) < key(high, 0));
+        assert_eq!(key_parts(&key(high, 300)), Some((high, 300)));
+        assert_eq!(key_parts(&[0; 7]), None);
+    }
+
+    #[test]
+    fn a_damaged_checkpoint_is_passed_over() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let quarantine = folder.path().join("quarantine");
+        let place = folder.path().join("checkpoints");
+        let cache = SledCheckpoints::open(&place, &quarantine, 1 << 20, &mut Vec::new()).expect("opens");
+        let stream = StreamId::random();
+        cache.put(stream, 5, b"good");
+        for (tick, value) in [(6, &b"bad!bytes"[..]), (7, b"bad")] {
+            cache.db.insert(key(stream, tick), value).expect("inserts");
+        }
+        assert_eq!(cache.latest_at_or_before(stream, 9), Some((5, b"good".to_vec())));
+    }
+}
