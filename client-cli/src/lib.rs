@@ -1,0 +1,1 @@
+//! The terminal for instructor, team, facilitator and author.

@@ -1,0 +1,112 @@
+//! The pump end of a centrifugal pump; a motor or an engine turns its shaft.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::fluid::{GRAVITY, lag};
+use crate::kind::{BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::unit::Dimension;
+
+declare!(PORTS: PortDef {
+    SUCTION = port("suction", Net::Liquid, 0, "Suction flange."),
+    DELIVERY = port("delivery", Net::Liquid, 0, "Delivery flange."),
+    SHAFT = port("shaft", Net::Shaft, 0, "What turns it."),
+});
+declare!(PARAMS: ParamDef {
+    HEAD = quantity("shut-off-head", Dimension::Length, 0.5, 300.0, "Head without flow at rated speed."),
+    DUTY_FLOW = quantity("duty-flow", Dimension::Flow, 1e-6, 2.0, "Flow at the duty point."),
+    DUTY_HEAD = quantity("duty-head", Dimension::Length, 0.1, 300.0, "Head at the duty point."),
+    DUTY_POWER = quantity("duty-power", Dimension::Power, 1.0, 5e6, "Shaft power at the duty point."),
+    SPEED = quantity("rated-speed", Dimension::Speed, 1.0, 1500.0, "Speed of its shaft node at which head and power hold (a gear is included)."),
+    SUCTION_LIMIT = quantity_or("suction-limit", Dimension::Pressure, (-1e5, 2e5), -6e4, "Gauge pressure at the suction below which it loses its water; common practice, no source."),
+    ONE_WAY = flag("non-return", true, "With a non-return valve in the delivery."),
+});
+declare!(STATE: StateDef {
+    HOLD = state("primed", Dimension::Ratio, (0.0, 1.0), 1.0, "Share of its head that it makes: falls when it loses suction."),
+});
+declare!(FAULTS: FaultDef {
+    WORN = fault("worn", 0.4, "Impeller and wear ring worn: this share of head is lost; delivery pressure and flow fall."),
+    LOST = fault("loses-suction", 1.0, "Air at the suction: it loses its water within seconds, pressure falls to nothing, power falls."),
+});
+declare!(NEEDS: NeedDef {
+    N_SUCTION = need("suction", "Liquid at its suction, above the limit, while it turns."),
+});
+declare!(READINGS: ReadingDef {
+    R_DELIVERY = reading("delivery-pressure", Dimension::Pressure, Seen::Remote, "Pressure at the delivery."),
+    R_SUCTION = reading("suction-pressure", Dimension::Pressure, Seen::Local, "Pressure at the suction."),
+    R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow."),
+    R_POWER = reading("power", Dimension::Power, Seen::Hidden, "Shaft power."),
+});
+declare!(FINDINGS: FindingDef {
+    F_LOST = finding("lost-suction", Dimension::Pressure, "lost its water: suction {measured}, limit {limit}"),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "centrifugal-pump",
+    doc: "Pump end of a centrifugal pump.",
+    physics: "H = H0 r^2 - a Q^2 with r = n/n0 (affinity); a from the duty point. Shaft torque goes with speed squared and, \
+              by a straight line between 45 % of duty power without flow and duty power at duty flow, with flow. \
+              Suction below its limit makes it lose head within a second or two; it recovers in four.",
+    source: "affinity laws, ISO 9906 / Karassik, Pump Handbook (from memory); power line: common practice, no source",
+    ports: PORTS,
+    params: PARAMS,
+    state: STATE,
+    faults: FAULTS,
+    needs: NEEDS,
+    readings: READINGS,
+    findings: FINDINGS,
+    liquid_branches: &[BranchDef { from: SUCTION, to: DELIVERY }],
+    hooks: Hooks { liquid: Some(liquid), after: Some(after), publish: Some(publish), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+fn ratio(ctx: &Ctx<'_>) -> f64 {
+    (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0)
+}
+
+fn liquid(ctx: &mut Ctx<'_>) {
+    let node = ctx.node(SUCTION);
+    let dry = ctx.nets.liquid.wet[node] < 0.5;
+    let low = ctx.pressure_pa(SUCTION) < ctx.p(SUCTION_LIMIT);
+    let lost = dry || low || ctx.faulty(LOST);
+    let turning = ratio(ctx) > 0.2;
+    let (goal, tau) = if lost && turning { (if low && !dry { 0.5 } else { 0.0 }, 1.5) } else { (1.0, 4.0) };
+    let goal = if ctx.faulty(LOST) && turning { 1.0 - ctx.fault(LOST) } else { goal };
+    let before = ctx.s(HOLD);
+    let hold = before + (goal - before) * lag(ctx.dt_s, tau);
+    ctx.set(HOLD, hold);
+    if before >= 0.6 && hold < 0.6 {
+        ctx.find(F_LOST, ctx.pressure_pa(SUCTION), ctx.p(SUCTION_LIMIT), 0.0);
+    }
+    ctx.need(N_SUCTION, !(lost && turning));
+    let r = ratio(ctx);
+    let weight = ctx.density_kg_m3(SUCTION) * GRAVITY;
+    let loss = (ctx.p(HEAD) - ctx.p(DUTY_HEAD)) / (ctx.p(DUTY_FLOW) * ctx.p(DUTY_FLOW));
+    let head = weight * ctx.p(HEAD) * r * r * hold * (1.0 - ctx.fault(WORN));
+    let (quad, one_way) = (weight * loss.max(1e-3), ctx.p_is(ONE_WAY));
+    let branch = ctx.liquid_branch(0);
+    branch.shut = false;
+    branch.head_pa = head;
+    branch.lin = 0.0;
+    branch.quad = quad;
+    branch.one_way = one_way;
+}
+
+/// Power at rated speed by a straight line in flow, as torque over speed squared (affinity).
+fn after(ctx: &mut Ctx<'_>) {
+    let r = ratio(ctx).max(0.05);
+    let flow_share = (ctx.flow_m3_s(0) / (ctx.p(DUTY_FLOW) * r)).clamp(0.0, 1.6);
+    let power_w = ctx.p(DUTY_POWER) * (0.45 + 0.55 * flow_share) * (0.2 + 0.8 * ctx.s(HOLD));
+    let speed = ctx.p(SPEED);
+    let node = ctx.node(SHAFT);
+    ctx.nets.shaft.quadratic_nm_s2[node] += power_w / (speed * speed * speed);
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    ctx.read_out(R_DELIVERY, ctx.pressure_pa(DELIVERY));
+    ctx.read_out(R_SUCTION, ctx.pressure_pa(SUCTION));
+    ctx.read_out(R_FLOW, ctx.flow_m3_s(0));
+    let r = ratio(ctx);
+    let flow_share = (ctx.flow_m3_s(0) / (ctx.p(DUTY_FLOW) * r.max(0.05))).clamp(0.0, 1.6);
+    ctx.read_out(R_POWER, ctx.p(DUTY_POWER) * (0.45 + 0.55 * flow_share) * r * r * r);
+}

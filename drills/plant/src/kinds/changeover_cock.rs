@@ -1,0 +1,58 @@
+//! A three-way cock that joins one of two lines to a third: fuel changeover.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::kind::{Act, ActDef, BranchDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef};
+use crate::unit::Dimension;
+
+const POSITIONS: &[&str] = &["shut", "diesel", "heavy"];
+
+declare!(PORTS: PortDef {
+    DIESEL = port("diesel", Net::Liquid, 0, "Diesel line."),
+    HEAVY = port("heavy", Net::Liquid, 0, "Heavy fuel line."),
+    OUTLET = port("outlet", Net::Liquid, 0, "To the consumers."),
+});
+declare!(PARAMS: ParamDef {
+    KV = quantity("kv", Dimension::FlowCoefficient, 1e-6, 10.0, "Flow coefficient of either way."),
+});
+declare!(STATE: StateDef {
+    POSITION = state_choice("position", POSITIONS, 0, "Where the cock stands."),
+});
+declare!(ACTS: ActDef {
+    SET_POSITION = set_choice("position", POSITIONS, Reach::Local, 10.0, "Turn the cock."),
+});
+declare!(READINGS: ReadingDef {
+    R_POSITION = reading_words("position", POSITIONS, Seen::Local, "Where the cock stands."),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "changeover-cock",
+    doc: "Three-way cock between diesel and heavy fuel.",
+    physics: "Q = Kv sqrt(dp 1000/rho) on the way that is open. Mixing of the fuels is left out for now.",
+    source: "IEC 60534-2-1",
+    ports: PORTS,
+    params: PARAMS,
+    state: STATE,
+    acts: ACTS,
+    readings: READINGS,
+    liquid_branches: &[BranchDef { from: DIESEL, to: OUTLET }, BranchDef { from: HEAVY, to: OUTLET }],
+    hooks: Hooks { liquid: Some(liquid), publish: Some(publish), act: Some(do_act), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+fn liquid(ctx: &mut Ctx<'_>) {
+    let (kv, density, position) = (ctx.p(KV), ctx.density_kg_m3(OUTLET), ctx.s(POSITION) as usize);
+    for way in 0..2 {
+        let open = if position == way + 1 { kv } else { 0.0 };
+        ctx.liquid_branch(way).set_kv(open, density);
+    }
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    ctx.read_out(R_POSITION, ctx.s(POSITION));
+}
+
+fn do_act(ctx: &mut Ctx<'_>, act: Act) {
+    ctx.set(POSITION, act.value);
+}

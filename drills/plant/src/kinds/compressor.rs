@@ -1,0 +1,109 @@
+//! The air end of a starting-air compressor; a motor turns its shaft.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::kind::{FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::nets::air::R_AIR;
+use crate::unit::Dimension;
+
+declare!(PORTS: PortDef {
+    SHAFT = port("shaft", Net::Shaft, 0, "What turns it."),
+    DELIVERY = port("delivery", Net::Air, 0, "Where it delivers."),
+    SPACE = free_port("space", Net::Space, 0, "Room that it draws from and warms."),
+});
+declare!(PARAMS: ParamDef {
+    FREE_AIR = quantity("free-air", Dimension::Flow, 1e-6, 1.0, "Free air delivered at rated speed and rated pressure."),
+    PRESSURE = quantity("rated-pressure", Dimension::Pressure, 1e5, 1e8, "Gauge pressure at which that holds."),
+    SPEED = quantity("rated-speed", Dimension::Speed, 1.0, 500.0, "Speed of its shaft node at which it holds."),
+    STAGES = whole("stages", (1, 4), 2, "Stages with intercooling."),
+    CLEARANCE = quantity_or("clearance", Dimension::Ratio, (0.0, 0.3), 0.05, "Clearance of a cylinder; common practice, no source."),
+    POLYTROPIC = quantity_or("polytropic-exponent", Dimension::Ratio, (1.0, 1.4), 1.3, "Exponent of compression in a stage (from memory)."),
+    EFFICIENCY = quantity_or("efficiency", Dimension::Ratio, (0.2, 1.0), 0.7, "Mechanical efficiency; common practice, no source."),
+    UNLOADED = quantity_or("unloaded-for", Dimension::Time, (0.0, 60.0), 5.0, "Unloaded after a start."),
+});
+declare!(STATE: StateDef {
+    RUN_TIME = inner("run-time", 0.0, "Time since it came up to speed, s."),
+    FLOW = inner("flow", 0.0, "Air delivered, kg/s."),
+    POWER = inner("power", 0.0, "Shaft power, W."),
+});
+declare!(FAULTS: FaultDef {
+    VALVES = fault("leaking-valves", 0.5, "Leaking valves: this share of the delivery is lost, filling takes longer and delivery air is hotter."),
+});
+declare!(READINGS: ReadingDef {
+    R_FLOW = reading("free-air", Dimension::Flow, Seen::Hidden, "Free air delivered now."),
+    R_DELIVERY = reading("delivery-pressure", Dimension::Pressure, Seen::Local, "Gauge pressure it delivers against."),
+    R_TEMPERATURE = reading("delivery-temperature", Dimension::Temperature, Seen::Local, "Temperature of the air before the aftercooler."),
+    R_LOADED = reading_words("loaded", NO_YES, Seen::Local, "Loaded?"),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "compressor",
+    doc: "Air end of a reciprocating starting-air compressor, unloaded while it starts.",
+    physics: "m = rho V_swept n eta_v, eta_v = 1 - c (r^(1/(stages n)) - 1); polytropic work of equal stages. Delivered at room \
+              temperature plus 15 K after the aftercooler. Cooling water of the compressor is left out for now.",
+    source: "reciprocating compressor of any thermodynamics text; fill time against receiver_fill.csv (scipy 1.17.1)",
+    ports: PORTS,
+    params: PARAMS,
+    state: STATE,
+    faults: FAULTS,
+    readings: READINGS,
+    hooks: Hooks { air: Some(air), after: Some(after), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+/// Volumetric efficiency at this ratio of absolute pressures.
+fn volumetric(ctx: &Ctx<'_>, ratio: f64) -> f64 {
+    let stage = libm::pow(ratio.max(1.0), 1.0 / (ctx.p(STAGES) * ctx.p(POLYTROPIC)));
+    (1.0 - ctx.p(CLEARANCE) * (stage - 1.0)).max(0.0)
+}
+
+fn air(ctx: &mut Ctx<'_>) {
+    let share = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0);
+    let running = ctx.time_while(RUN_TIME, share > 0.8);
+    let atmosphere = ctx.outside.air_pressure_pa;
+    let node = ctx.node(DELIVERY);
+    let (against, room_k) = (ctx.nets.air.pressure_pa(node), ctx.space_k(SPACE));
+    let density = atmosphere / (R_AIR * room_k);
+    let rated_ratio = (ctx.p(PRESSURE) + atmosphere) / atmosphere;
+    let swept = ctx.p(FREE_AIR) / volumetric(ctx, rated_ratio).max(0.1);
+    let loaded = running > ctx.p(UNLOADED);
+    let flow = if loaded {
+        density * swept * share * volumetric(ctx, against / atmosphere) * (1.0 - ctx.fault(VALVES))
+    } else {
+        0.0
+    };
+    ctx.set(FLOW, flow);
+    ctx.nets.air.source_kg_s[node] += flow;
+    ctx.nets.air.source_temperature_k[node] = room_k + 15.0;
+    let n = ctx.p(POLYTROPIC);
+    let per_stage = (n - 1.0) / (n * ctx.p(STAGES));
+    let work = ctx.p(STAGES) * n / (n - 1.0) * R_AIR * room_k * (libm::pow(against / atmosphere, per_stage) - 1.0);
+    let idle = 0.1 * ctx.p(FREE_AIR) * 1.2 * work.max(1e5) * share;
+    ctx.set(POWER, flow * work.max(0.0) / ctx.p(EFFICIENCY) + idle);
+}
+
+fn after(ctx: &mut Ctx<'_>) {
+    let (node, speed) = (ctx.node(SHAFT), ctx.speed_rad_s(SHAFT));
+    let base = speed.max(0.3 * ctx.p(SPEED));
+    ctx.nets.shaft.quadratic_nm_s2[node] += ctx.s(POWER) / (base * base * base);
+}
+
+fn heat(ctx: &mut Ctx<'_>) {
+    let power = ctx.s(POWER);
+    ctx.heat_space_w(SPACE, 0.3 * power);
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    let node = ctx.node(DELIVERY);
+    let (atmosphere, room_k) = (ctx.outside.air_pressure_pa, ctx.space_k(SPACE));
+    ctx.read_out(R_FLOW, ctx.s(FLOW) * R_AIR * room_k / atmosphere);
+    ctx.read_out(R_DELIVERY, ctx.air_pa(DELIVERY));
+    let ratio = (ctx.nets.air.pressure_pa(node) / atmosphere).max(1.0);
+    let n = ctx.p(POLYTROPIC);
+    let rise = libm::pow(ratio, (n - 1.0) / (n * ctx.p(STAGES)));
+    let hot = room_k * (1.0 + (rise - 1.0) * (1.0 + ctx.fault(VALVES)));
+    let loaded = ctx.s(FLOW) > 0.0;
+    ctx.read_out(R_TEMPERATURE, if loaded { hot } else { room_k });
+    ctx.read_out_is(R_LOADED, loaded);
+}

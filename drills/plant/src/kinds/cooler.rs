@@ -1,0 +1,103 @@
+//! A counterflow plate cooler between two liquids.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::fluid::ZERO_C_K;
+use crate::kind::{BranchDef, FaultDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen};
+use crate::nets::heat::counterflow_effectiveness;
+use crate::unit::Dimension;
+
+declare!(PORTS: PortDef {
+    HOT_IN = port("hot-inlet", Net::Liquid, 1, "Warm side, in."),
+    HOT_OUT = port("hot-outlet", Net::Liquid, 1, "Warm side, out."),
+    COLD_IN = port("cold-inlet", Net::Liquid, 2, "Cold side, in."),
+    COLD_OUT = port("cold-outlet", Net::Liquid, 2, "Cold side, out."),
+});
+declare!(PARAMS: ParamDef {
+    UA = quantity("conductance", Dimension::HeatConductance, 1.0, 1e8, "Heat conductance clean, both sides at their rated flow."),
+    HOT_FLOW = quantity("hot-rated-flow", Dimension::Flow, 1e-6, 2.0, "Rated flow of the warm side."),
+    COLD_FLOW = quantity("cold-rated-flow", Dimension::Flow, 1e-6, 2.0, "Rated flow of the cold side."),
+    HOT_KV = quantity("hot-kv", Dimension::FlowCoefficient, 1e-5, 10.0, "Flow coefficient of the warm side."),
+    COLD_KV = quantity("cold-kv", Dimension::FlowCoefficient, 1e-5, 10.0, "Flow coefficient of the cold side."),
+    HOT_EXPONENT = quantity_or("hot-exponent", Dimension::Ratio, (0.0, 1.0), 0.7, "Exponent of flow in the film on the warm side; 0.63 to 0.8 for plates, 0.3 to 0.5 for oil (from memory)."),
+    COLD_EXPONENT = quantity_or("cold-exponent", Dimension::Ratio, (0.0, 1.0), 0.7, "The same on the cold side."),
+    PLATE = quantity_or("end-plate-factor", Dimension::Ratio, (0.5, 1.0), 0.95, "What the end plates leave of the conductance (from memory)."),
+});
+declare!(FAULTS: FaultDef {
+    FOULED = fault("fouled", 0.5, "Scale or slime on the plates: this share of the conductance is lost; the warm side leaves warmer."),
+    CLOGGED = fault("cold-side-clogged", 0.7, "Mussels or debris in the channels of the cold side: this share of its area is shut."),
+});
+declare!(NEEDS: NeedDef {
+    N_COLD = need("cold-flow", "Flow on the cold side while the warm side flows: a tenth of rated at the least."),
+});
+declare!(READINGS: ReadingDef {
+    R_COLD_FLOW = reading("cold-flow", Dimension::Flow, Seen::Remote, "Flow indication on the cold side."),
+    R_HOT_OUT = reading("hot-outlet-temperature", Dimension::Temperature, Seen::Local, "Warm side, leaving."),
+    R_COLD_OUT = reading("cold-outlet-temperature", Dimension::Temperature, Seen::Local, "Cold side, leaving."),
+    R_HEAT = reading("heat", Dimension::Power, Seen::Hidden, "Heat from the warm to the cold side."),
+    R_HOT_FLOW = reading("hot-flow", Dimension::Flow, Seen::Hidden, "Flow on the warm side."),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "cooler",
+    doc: "A counterflow plate cooler between two liquids, with a flow indication on the cold side.",
+    physics: "Effectiveness by number of transfer units, counterflow, from inlet temperatures; conductance follows both flows: \
+              1/UA = 1/2UA0 (1/h^m + 1/c^n). Heat held by plates is in the nodes. Condensing and boiling are left out.",
+    source: "Incropera, Fundamentals of Heat and Mass Transfer, table 11.3; exponents after Kays & London (from memory)",
+    ports: PORTS,
+    params: PARAMS,
+    faults: FAULTS,
+    needs: NEEDS,
+    readings: READINGS,
+    liquid_branches: &[BranchDef { from: HOT_IN, to: HOT_OUT }, BranchDef { from: COLD_IN, to: COLD_OUT }],
+    hooks: Hooks { liquid: Some(liquid), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+const HOT: usize = 0;
+const COLD: usize = 1;
+
+fn liquid(ctx: &mut Ctx<'_>) {
+    let (hot_kv, hot_rho) = (ctx.p(HOT_KV), ctx.density_kg_m3(HOT_IN));
+    let (cold_kv, cold_rho) = (ctx.p(COLD_KV) * (1.0 - ctx.fault(CLOGGED)), ctx.density_kg_m3(COLD_IN));
+    ctx.liquid_branch(HOT).set_kv(hot_kv, hot_rho);
+    ctx.liquid_branch(COLD).set_kv(cold_kv, cold_rho);
+}
+
+/// Heat from warm to cold at the present flows and inlet temperatures, W.
+pub(crate) fn exchanged_w(ctx: &Ctx<'_>) -> f64 {
+    let hot_share = ctx.flow_m3_s(HOT).abs() / ctx.p(HOT_FLOW);
+    let cold_share = ctx.flow_m3_s(COLD).abs() / ctx.p(COLD_FLOW);
+    if hot_share < 1e-4 || cold_share < 1e-4 {
+        return 0.0;
+    }
+    let films = libm::pow(hot_share, -ctx.p(HOT_EXPONENT)) + libm::pow(cold_share, -ctx.p(COLD_EXPONENT));
+    let ua = ctx.p(UA) * ctx.p(PLATE) * (1.0 - ctx.fault(FOULED)) * 2.0 / films;
+    let base = ctx.wiring.liquid_branches;
+    let (liquid, heat) = (&ctx.nets.liquid, &ctx.nets.heat);
+    let (c_hot, c_cold) =
+        (heat.capacity_rate_w_k(liquid, base + HOT), heat.capacity_rate_w_k(liquid, base + COLD));
+    let effectiveness = counterflow_effectiveness(ua, c_hot, c_cold);
+    effectiveness * c_hot.min(c_cold) * (heat.upstream_k(liquid, base + HOT) - heat.upstream_k(liquid, base + COLD))
+}
+
+fn heat(ctx: &mut Ctx<'_>) {
+    let exchanged = exchanged_w(ctx);
+    ctx.liquid_branch(HOT).heat_w = -exchanged;
+    ctx.liquid_branch(COLD).heat_w = exchanged;
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    let hot = ctx.flow_m3_s(HOT).abs() > 0.05 * ctx.p(HOT_FLOW);
+    let cold = ctx.flow_m3_s(COLD).abs() > 0.1 * ctx.p(COLD_FLOW);
+    ctx.need(N_COLD, cold || !hot);
+    let base = ctx.wiring.liquid_branches;
+    let hot_out = ctx.nets.heat.delivered_k(&ctx.nets.liquid, base + HOT);
+    let cold_out = ctx.nets.heat.delivered_k(&ctx.nets.liquid, base + COLD);
+    ctx.read_out(R_COLD_FLOW, ctx.flow_m3_s(COLD));
+    ctx.read_out(R_HOT_FLOW, ctx.flow_m3_s(HOT));
+    ctx.read_out(R_HOT_OUT, hot_out.max(ZERO_C_K - 10.0));
+    ctx.read_out(R_COLD_OUT, cold_out);
+    ctx.read_out(R_HEAT, ctx.nets.liquid.branches[base + COLD].heat_w);
+}

@@ -1,0 +1,151 @@
+//! A diesel engine as a mean-value model with its governor: torque from fuel, friction, cranking, heat.
+//!
+//! The declaration is in this file; the equations are in `torque` (governor, combustion, cranking) and `warmth`
+//! (the split of the fuel's heat).
+
+mod torque;
+mod warmth;
+
+use super::declare::*;
+use crate::kind::{
+    Act, ActDef, BranchDef, FaultDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
+};
+use crate::unit::Dimension;
+
+const STARTERS: &[&str] = &["air", "electric"];
+
+declare!(PORTS: PortDef {
+    SHAFT = port("shaft", Net::Shaft, 0, "Crankshaft."),
+    FUEL = port("fuel", Net::Liquid, 1, "Fuel before the injection pumps."),
+    AIR = free_port("start-air", Net::Air, 0, "Starting air at the engine's start valve."),
+    GALLERY = port("lube-gallery", Net::Liquid, 2, "Oil before the bearings."),
+    SUMP = port("lube-sump", Net::Liquid, 2, "Where the oil returns."),
+    HT = port("ht", Net::Liquid, 3, "Jacket water: the node stands for water and block."),
+    SPACE = free_port("space", Net::Space, 0, "Room that it draws from and warms."),
+});
+declare!(LINKS: LinkDef {
+    CONTROLS = link("controls", &["engine-controls"], true, "Its start and stop controls."),
+    BATTERY = link("battery", &["start-battery"], false, "Battery of an electric starter."),
+});
+declare!(PARAMS: ParamDef {
+    POWER = quantity("rated-power", Dimension::Power, 1e3, 1e8, "Shaft power at full load."),
+    SPEED = quantity("rated-speed", Dimension::Speed, 1.0, 500.0, "Speed at full load."),
+    STARTER = choice("starter", STARTERS, 0, "How it is cranked."),
+    CRANK_TORQUE = quantity_or("cranking-torque", Dimension::Ratio, (0.05, 3.0), 0.66, "Cranking torque at 30 bar (air) or full battery, as a share of rated torque."),
+    CRANK_SPEED = quantity_or("cranking-top-speed", Dimension::Ratio, (0.05, 0.6), 0.22, "Speed at which cranking gives no torque, as a share of rated."),
+    FIRING_SPEED = quantity_or("firing-speed", Dimension::Ratio, (0.02, 0.5), 0.11, "Lowest speed at which it fires (10 to 15 % of rated, from memory)."),
+    AIR_CONDUCTANCE = quantity_or("start-air-bore", Dimension::Length, (1e-4, 0.1), 0.0125, "Bore of the nozzle that stands for the cylinders' air use while cranking."),
+    FRICTION = quantity_or("friction", Dimension::Ratio, (0.02, 0.4), 0.10, "Friction torque with warm oil as a share of rated (a motored diesel takes 5 to 15 %, relay application manuals)."),
+    ETA_25 = quantity_or("efficiency-25", Dimension::Ratio, (0.05, 0.6), 0.345, "Shaft power over fuel power at 25 % load (invented, trade range)."),
+    ETA_60 = quantity_or("efficiency-60", Dimension::Ratio, (0.05, 0.6), 0.410, "The same at 60 %."),
+    ETA_100 = quantity_or("efficiency-100", Dimension::Ratio, (0.05, 0.6), 0.425, "The same at full load."),
+    IDLE_FUEL = quantity_or("idle-fuel", Dimension::Ratio, (0.005, 0.3), 0.0556, "Fuel power idling at rated speed over fuel power at full load."),
+    JACKET_25 = quantity_or("jacket-25", Dimension::Ratio, (0.0, 0.5), 0.140, "Heat to jacket water over fuel power at 25 %."),
+    JACKET_60 = quantity_or("jacket-60", Dimension::Ratio, (0.0, 0.5), 0.105, "The same at 60 %."),
+    JACKET_100 = quantity_or("jacket-100", Dimension::Ratio, (0.0, 0.5), 0.090, "The same at full load."),
+    LUBE_25 = quantity_or("lube-25", Dimension::Ratio, (0.0, 0.5), 0.090, "Heat to lube oil over fuel power at 25 %."),
+    LUBE_60 = quantity_or("lube-60", Dimension::Ratio, (0.0, 0.5), 0.066, "The same at 60 %."),
+    LUBE_100 = quantity_or("lube-100", Dimension::Ratio, (0.0, 0.5), 0.057, "The same at full load."),
+    RADIATION_25 = quantity_or("radiation-25", Dimension::Ratio, (0.0, 0.2), 0.040, "Heat to the room over fuel power at 25 %."),
+    RADIATION_60 = quantity_or("radiation-60", Dimension::Ratio, (0.0, 0.2), 0.024, "The same at 60 %."),
+    RADIATION_100 = quantity_or("radiation-100", Dimension::Ratio, (0.0, 0.2), 0.018, "The same at full load."),
+    AIR_FLOW = quantity_or("air-flow", Dimension::MassFlow, (0.0, 100.0), 1.22, "Combustion air at full load."),
+    LHV = quantity_or("lower-calorific-value", Dimension::SpecificEnergy, (3.5e7, 5e7), 4.27e7, "Of the fuel (ISO 8217 form for diesel oil, from memory)."),
+    COOLING = quantity_or("standing-loss", Dimension::HeatConductance, (0.0, 1e4), 66.0, "Heat conductance from block to room: time constant of hours."),
+    FUEL_NEEDED = quantity_or("starves-below", Dimension::Pressure, (-1e5, 1e6), 8e4, "Fuel pressure below which it takes less than full fuel; idling needs a third of it."),
+    KP = quantity_or("governor-gain", Dimension::Ratio, (0.1, 200.0), 10.0, "Proportional gain, pu torque per pu speed."),
+    KI = quantity_or("governor-integral", Dimension::Ratio, (0.0, 200.0), 8.0, "Integral gain, 1/s."),
+    DROOP = quantity_or("droop", Dimension::Ratio, (0.0, 0.1), 0.04, "Speed droop, no load to full load."),
+    ACTUATOR = quantity_or("actuator-lag", Dimension::Time, (0.0, 2.0), 0.10, "Lag of the actuator."),
+    BOOST_LAG = quantity_or("charge-air-lag", Dimension::Time, (0.1, 20.0), 3.0, "Lag with which charge air follows load."),
+    BOOST_FREE = quantity_or("load-at-once", Dimension::Ratio, (0.1, 1.2), 0.55, "Torque that needs no more charge air than idling gives."),
+    FULL_LINE = quantity_or("bearing-oil-flow", Dimension::Flow, (1e-6, 0.5), 0.00275, "Oil that the bearings take at 4.2 bar and 65 degC."),
+    LINE_VOLUME = quantity_or("oil-line-volume", Dimension::Volume, (0.0, 10.0), 0.075, "Oil that drains from lines and bearings at standstill and must be filled again."),
+    DRAINS_IN = quantity_or("oil-line-drains-in", Dimension::Time, (10.0, 1e6), 1200.0, "Time constant of that draining; common practice, no source."),
+});
+declare!(STATE: StateDef {
+    RACK = state("rack", Dimension::Ratio, (0.0, 1.2), 0.0, "Fuel rack, full load = 100 %."),
+    INTEGRAL = state("governor-integral", Dimension::Ratio, (-2.0, 2.0), 0.0, "Integral part of the governor."),
+    SET_SPEED = state("set-speed", Dimension::Ratio, (0.5, 1.2), 1.012, "Speed set point at no load over rated speed."),
+    BURN = state("burning", Dimension::Ratio, (0.0, 1.0), 0.0, "How completely it fires."),
+    BOOST = state("charge-air", Dimension::Ratio, (0.0, 1.5), 0.0, "Charge air built up, as torque it allows beyond the free part."),
+    FILLED = state("oil-line-filled", Dimension::Ratio, (0.0, 1.0), 0.0, "How full oil lines and bearings are."),
+    TORQUE = inner("torque", 0.0, "Net torque on the shaft, Nm."),
+    FUEL_POWER = inner("fuel-power", 0.0, "Heat of the fuel burnt, W."),
+    EXHAUST = inner("exhaust", 0.0, "Heat left to the exhaust, W."),
+});
+declare!(ACTS: ActDef {
+    SET_SPEED_ACT = set_quantity("speed", Dimension::Speed, (10.0, 500.0), Reach::Remote, 5.0, "Speed set point at no load (raise, lower)."),
+});
+declare!(FAULTS: FaultDef {
+    GOVERNOR = fault("governor-sticks", 1.0, "The rack stays where it is: frequency wanders with load, a rejected load overspeeds."),
+    INJECTION = fault("weak-injection", 0.4, "Worn injection: this share of torque is lost; it carries less, exhaust is hotter."),
+    START_VALVE = fault("start-valve-sticks", 1.0, "The start valve does not open: the starter is engaged and nothing turns."),
+    BEARINGS = fault("stiff-bearings", 0.5, "Friction rises up to three times: it starts badly and its oil runs hot."),
+    JACKET_LEAK = fault("jacket-leaks", 0.3, "A jacket seal leaks: up to 0.6 m3/h of water is lost, the expansion tank falls."),
+});
+declare!(NEEDS: NeedDef {
+    N_FUEL = need("fuel", "Fuel pressure, while the rack is open."),
+    N_LUBE = need("lube-pressure", "Oil pressure at the bearings, while it turns at speed."),
+    N_AIR = need("start-energy", "Air or battery, while it is cranked."),
+});
+declare!(READINGS: ReadingDef {
+    R_SPEED = reading("speed", Dimension::Speed, Seen::Remote, "Speed."),
+    R_SPEED_SHARE = reading("speed-share", Dimension::Ratio, Seen::Hidden, "Speed over rated."),
+    R_FIRING = reading_words("firing", NO_YES, Seen::Hidden, "Fires?"),
+    R_LUBE_PRESSURE = reading("lube-pressure", Dimension::Pressure, Seen::Remote, "Oil pressure before the bearings."),
+    R_HT_TEMPERATURE = reading("ht-temperature", Dimension::Temperature, Seen::Remote, "HT water leaving the engine."),
+    R_FUEL_PRESSURE = reading("fuel-pressure", Dimension::Pressure, Seen::Remote, "Fuel pressure before the engine."),
+    R_RACK = reading("rack", Dimension::Ratio, Seen::Local, "Fuel rack."),
+    R_LOAD = reading("load", Dimension::Ratio, Seen::Remote, "Shaft power over rated."),
+    R_FUEL_POWER = reading("fuel-power", Dimension::Power, Seen::Hidden, "Heat of the fuel burnt."),
+    R_AIR_FLOW = reading("air-flow", Dimension::MassFlow, Seen::Hidden, "Combustion air."),
+    R_HT_PRESSURE = reading("ht-pressure", Dimension::Pressure, Seen::Remote, "HT water pressure at the engine."),
+    R_EXHAUST = reading("exhaust-temperature", Dimension::Temperature, Seen::Remote, "Exhaust after the turbine."),
+    R_AIR_PRESSURE = reading("start-air-pressure", Dimension::Pressure, Seen::Remote, "Starting air at the engine."),
+    R_LUBE_TEMPERATURE = reading("lube-temperature", Dimension::Temperature, Seen::Remote, "Oil to the bearings."),
+    R_RUNNING = reading_words("running", NO_YES, Seen::Remote, "Turns at more than half speed on fuel?"),
+    R_CRANKING = reading_words("cranking", NO_YES, Seen::Local, "Is it being cranked?"),
+    R_HEAT_JACKET = reading("heat-jacket", Dimension::Power, Seen::Hidden, "Heat to the jacket."),
+    R_HEAT_LUBE = reading("heat-lube", Dimension::Power, Seen::Hidden, "Heat to the oil."),
+    R_HEAT_ROOM = reading("heat-room", Dimension::Power, Seen::Hidden, "Heat to the room."),
+    R_SHAFT_POWER = reading("shaft-power", Dimension::Power, Seen::Hidden, "Shaft power."),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "diesel-engine",
+    doc: "A diesel engine with its governor.",
+    physics: "Torque follows fuel per stroke along the line through idle, 25, 60 and 100 % load (efficiencies of the ship file), less \
+              friction that goes with oil viscosity to the power 0.3; governor PI with droop and actuator lag; charge air limits \
+              load steps; cranking torque falls linearly with speed; it fires above a speed with fuel; heat of the fuel is split by \
+              load to shaft, jacket, oil, charge air (its own kind), room, and the rest to exhaust. No single cylinders, no smoke.",
+    source: "mean-value model; governor checked against governor_swing_step.csv (scipy 1.17.1); friction exponent Patton/Heywood (from memory); \
+             load acceptance after ISO 8528-5 and IACS UR M3 (from memory)",
+    ports: PORTS,
+    params: PARAMS,
+    links: LINKS,
+    state: STATE,
+    acts: ACTS,
+    faults: FAULTS,
+    needs: NEEDS,
+    readings: READINGS,
+    liquid_branches: &[BranchDef { from: GALLERY, to: SUMP }],
+    air_branches: &[BranchDef { from: AIR, to: usize::MAX }],
+    hooks: Hooks {
+        settle: Some(torque::settle),
+        motion: Some(torque::motion),
+        liquid: Some(torque::liquid),
+        air: Some(torque::air),
+        heat: Some(warmth::heat),
+        publish: Some(warmth::publish),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
+    ..KindDef::EMPTY
+};
+
+fn do_act(ctx: &mut crate::ctx::Ctx<'_>, act: Act) {
+    let share = act.value / ctx.p(SPEED);
+    ctx.set(SET_SPEED, share.clamp(0.5, 1.2));
+}

@@ -1,0 +1,182 @@
+//! Governor, combustion, friction, cranking, and what the engine takes from fuel, oil and air lines.
+
+use super::*;
+use crate::ctx::Ctx;
+use crate::fluid::{lag, lube_oil_viscosity_m2_s};
+use crate::kinds::{air_valve, engine_controls, start_battery};
+
+/// Oil temperature at which friction has its rated value, K.
+const WARM_OIL_K: f64 = 338.15;
+/// Most that the rack opens while running up, share of full load.
+const START_RACK: f64 = 0.40;
+/// Time in which combustion builds up in a warm engine, s.
+const BURN_LAG_S: f64 = 0.6;
+
+pub(super) fn settle(ctx: &mut Ctx<'_>) {
+    if ctx.s(BURN) > 0.5 {
+        // Found running: at its set point less the droop of what the rack carries.
+        let node = ctx.node(SHAFT);
+        ctx.nets.shaft.speed_rad_s[node] = ctx.p(SPEED) * (ctx.s(SET_SPEED) - ctx.p(DROOP) * ctx.s(RACK));
+    }
+}
+
+/// Fuel power over full-load fuel power at 25 and 60 % load.
+fn fuel_shares(ctx: &Ctx<'_>) -> (f64, f64) {
+    let full = 1.0 / ctx.p(ETA_100);
+    (0.25 / ctx.p(ETA_25) / full, 0.6 / ctx.p(ETA_60) / full)
+}
+
+/// Brake torque (share of rated, warm oil) for fuel per stroke (share of full load): the line through no fuel
+/// (friction alone), idle, 25, 60 and 100 % load.
+pub(super) fn brake_share(ctx: &Ctx<'_>, fuel: f64) -> f64 {
+    let (f25, f60) = fuel_shares(ctx);
+    let idle = ctx.p(IDLE_FUEL);
+    let line = |f: f64, (f0, l0): (f64, f64), (f1, l1): (f64, f64)| l0 + (l1 - l0) * (f - f0) / (f1 - f0).max(1e-6);
+    if fuel < idle {
+        line(fuel, (0.0, -ctx.p(FRICTION)), (idle, 0.0))
+    } else if fuel < f25 {
+        line(fuel, (idle, 0.0), (f25, 0.25))
+    } else if fuel < f60 {
+        line(fuel, (f25, 0.25), (f60, 0.6))
+    } else {
+        line(fuel, (f60, 0.6), (1.0, 1.0))
+    }
+}
+
+fn governor(ctx: &mut Ctx<'_>, speed_share: f64, released: bool) -> f64 {
+    let rack = ctx.s(RACK);
+    if ctx.faulty(GOVERNOR) && released {
+        return rack;
+    }
+    if !released {
+        ctx.set(INTEGRAL, 0.0);
+        // Stop: the rack is pulled to zero in well under half a second.
+        let closed = rack + (0.0 - rack) * lag(ctx.dt_s, 0.08);
+        return if closed < 1e-4 { 0.0 } else { closed };
+    }
+    let error = ctx.s(SET_SPEED) - speed_share - ctx.p(DROOP) * rack;
+    let wanted = ctx.p(KP) * error + ctx.s(INTEGRAL);
+    let limit = if speed_share < 0.85 { START_RACK } else { (ctx.p(BOOST_FREE) + ctx.s(BOOST)).min(1.1) };
+    let pushes_out = (wanted > limit && error > 0.0) || (wanted < 0.0 && error < 0.0);
+    if !pushes_out {
+        let integral = ctx.s(INTEGRAL) + ctx.p(KI) * error * ctx.dt_s;
+        ctx.set(INTEGRAL, integral.clamp(-1.5, 1.5));
+    }
+    let goal = wanted.clamp(0.0, limit);
+    let step = (goal - rack) * lag(ctx.dt_s, ctx.p(ACTUATOR));
+    let rate = 4.0 * ctx.dt_s;
+    rack + step.clamp(-rate, rate)
+}
+
+/// Share of the wanted fuel that the fuel pressure lets the injection pumps take.
+fn fuel_supply(ctx: &Ctx<'_>, rack: f64) -> f64 {
+    let needed = ctx.p(FUEL_NEEDED) * (0.33 + 0.67 * rack.min(1.0));
+    ((ctx.pressure_pa(FUEL) / needed.max(1.0) - 0.5) / 0.5).clamp(0.0, 1.0)
+}
+
+fn combustion(ctx: &mut Ctx<'_>, speed_share: f64, rack: f64, supply: f64) -> f64 {
+    let can_fire = speed_share > ctx.p(FIRING_SPEED) && supply > 0.0 && rack > 0.01;
+    // A cold jacket slows the build-up: factor 1 + (60 - t)/40 below 60 degC (assumed shape, no source).
+    let cold = 1.0 + ((60.0 - ctx.temperature_c(HT)) / 40.0).clamp(0.0, 2.0);
+    let goal = if can_fire { 1.0 } else { 0.0 };
+    let tau = if can_fire { BURN_LAG_S * cold } else { 0.1 };
+    let burn = ctx.s(BURN);
+    let burn = burn + (goal - burn) * lag(ctx.dt_s, tau);
+    ctx.set(BURN, burn);
+    burn
+}
+
+/// Cranking torque as a share of rated.
+fn cranking_share(ctx: &Ctx<'_>, speed_share: f64) -> f64 {
+    let engaged = ctx.linked(CONTROLS, engine_controls::R_CRANK) > 0.5 && !ctx.faulty(START_VALVE);
+    if !engaged {
+        return 0.0;
+    }
+    let energy = if ctx.p(STARTER) < 0.5 {
+        if ctx.has_port(AIR) { ctx.air_pa(AIR) / 3e6 } else { 0.0 }
+    } else if ctx.has_link(BATTERY) {
+        ctx.linked(BATTERY, start_battery::R_STRENGTH)
+    } else {
+        0.0
+    };
+    ctx.p(CRANK_TORQUE) * energy.clamp(0.0, 1.2) * (1.0 - speed_share / ctx.p(CRANK_SPEED)).max(0.0)
+}
+
+pub(super) fn motion(ctx: &mut Ctx<'_>) {
+    let speed = ctx.speed_rad_s(SHAFT);
+    let speed_share = speed / ctx.p(SPEED);
+    let released = ctx.linked(CONTROLS, engine_controls::R_FUEL) > 0.5;
+    let rack = governor(ctx, speed_share, released);
+    ctx.set(RACK, rack);
+    let supply = fuel_supply(ctx, rack);
+    let burn = combustion(ctx, speed_share, rack, supply);
+    let fuel = rack * supply * burn * (1.0 - ctx.fault(INJECTION));
+    let friction = ctx.p(FRICTION);
+    let gross = brake_share(ctx, fuel) + friction;
+    let oil_k = ctx.temperature_k(GALLERY);
+    let thick = libm::pow(lube_oil_viscosity_m2_s(oil_k) / lube_oil_viscosity_m2_s(WARM_OIL_K), 0.3);
+    let stiff = friction * thick * (1.0 + 2.0 * ctx.fault(BEARINGS));
+    let crank = cranking_share(ctx, speed_share);
+    let rated_nm = ctx.p(POWER) / ctx.p(SPEED);
+    let boost = ctx.s(BOOST);
+    let goal = 0.6 * fuel.min(1.0);
+    ctx.set(BOOST, boost + (goal - boost) * lag(ctx.dt_s, ctx.p(BOOST_LAG)));
+    ctx.set(FUEL_POWER, ctx.p(POWER) / ctx.p(ETA_100) * rack * supply * burn * speed_share.max(0.0));
+    ctx.set(TORQUE, rated_nm * (gross + crank - if speed > 0.1 { stiff } else { 0.0 }));
+    let node = ctx.node(SHAFT);
+    ctx.nets.shaft.torque_nm[node] += rated_nm * (gross + crank);
+    ctx.nets.shaft.friction_nm[node] += rated_nm * stiff;
+}
+
+/// Oil through the bearings (two fifths laminar, three fifths turbulent), fuel burnt, jacket leak.
+pub(super) fn liquid(ctx: &mut Ctx<'_>) {
+    fill_oil_line(ctx);
+    let oil_k = ctx.temperature_k(GALLERY);
+    let thick = lube_oil_viscosity_m2_s(oil_k) / lube_oil_viscosity_m2_s(WARM_OIL_K);
+    let flow = ctx.p(FULL_LINE);
+    // dp = lin Q + quad Q^2 with the two shares at 4.2 bar and 65 degC.
+    let filled = ctx.s(FILLED) >= 0.999;
+    let (lin, quad) = (0.4 * 4.2e5 / flow * thick, 0.6 * 4.2e5 / (flow * flow));
+    let ease = if filled { 1.0 } else { 0.02 };
+    let branch = ctx.liquid_branch(0);
+    branch.shut = false;
+    branch.head_pa = 0.0;
+    branch.lin = lin * ease;
+    branch.quad = quad * ease;
+    branch.one_way = true;
+    let burnt = ctx.s(FUEL_POWER) / ctx.p(LHV) / ctx.density_kg_m3(FUEL);
+    let (fuel, ht) = (ctx.node(FUEL), ctx.node(HT));
+    ctx.nets.liquid.source_m3_s[fuel] -= burnt;
+    let leak = ctx.fault(JACKET_LEAK) * 0.6 / 3600.0;
+    ctx.nets.liquid.source_m3_s[ht] -= leak;
+}
+
+/// Lines and bearings drain at standstill; filling them takes the pump's flow until they are full.
+fn fill_oil_line(ctx: &mut Ctx<'_>) {
+    let volume = ctx.p(LINE_VOLUME).max(1e-4);
+    let inflow = ctx.flow_m3_s(0).max(0.0);
+    let filled = ctx.s(FILLED);
+    let filled = if inflow > 0.02 * ctx.p(FULL_LINE) {
+        filled + ctx.dt_s * inflow / volume
+    } else {
+        filled * (1.0 - lag(ctx.dt_s, ctx.p(DRAINS_IN)))
+    };
+    ctx.set(FILLED, filled.clamp(0.0, 1.0));
+}
+
+pub(super) fn air(ctx: &mut Ctx<'_>) {
+    let engaged = ctx.linked(CONTROLS, engine_controls::R_CRANK) > 0.5 && !ctx.faulty(START_VALVE);
+    let by_air = ctx.p(STARTER) < 0.5 && ctx.has_port(AIR);
+    let conductance =
+        if engaged && by_air { air_valve::nozzle_conductance(ctx.p(AIR_CONDUCTANCE), 1.0) } else { 0.0 };
+    if by_air {
+        let branch = ctx.air_branch(0);
+        branch.conductance = conductance;
+        branch.critical_ratio = 0.528;
+        branch.one_way = true;
+    }
+    if ctx.has_port(SPACE) {
+        let space = ctx.node(SPACE);
+        ctx.nets.space.extract_m3_s[space] += super::warmth::air_flow_kg_s(ctx) / 1.15;
+    }
+}

@@ -1,0 +1,107 @@
+//! The split of the fuel's heat, and what can be read at the engine.
+
+use super::*;
+use crate::ctx::Ctx;
+use crate::fluid::ZERO_C_K;
+use crate::kinds::engine_controls;
+use crate::nets::air::CP_AIR;
+
+/// Load over rated by shaft power, for the tables of shares.
+fn load_share(ctx: &Ctx<'_>) -> f64 {
+    (ctx.s(TORQUE) * ctx.speed_rad_s(SHAFT) / ctx.p(POWER)).clamp(0.0, 1.1)
+}
+
+/// A share of fuel heat between its values at 25, 60 and 100 % load.
+fn share(ctx: &Ctx<'_>, at_25: usize, load: f64) -> f64 {
+    let (a, b, c) = (ctx.p(at_25), ctx.p(at_25 + 1), ctx.p(at_25 + 2));
+    if load < 0.25 {
+        a
+    } else if load < 0.6 {
+        a + (b - a) * (load - 0.25) / 0.35
+    } else {
+        b + (c - b) * (load - 0.6) / 0.4
+    }
+}
+
+struct Split {
+    jacket_w: f64,
+    lube_w: f64,
+    room_w: f64,
+}
+
+fn split(ctx: &Ctx<'_>) -> Split {
+    let (fuel, load) = (ctx.s(FUEL_POWER), load_share(ctx));
+    Split {
+        jacket_w: fuel * share(ctx, JACKET_25, load),
+        lube_w: fuel * share(ctx, LUBE_25, load),
+        room_w: fuel * share(ctx, RADIATION_25, load),
+    }
+}
+
+/// Combustion air by load: 38 % of full at 25 %, 66 % at 60 % (the shape of a turbocharged engine; invented).
+pub(super) fn air_flow_kg_s(ctx: &Ctx<'_>) -> f64 {
+    let load = load_share(ctx);
+    let speed_share = ctx.speed_rad_s(SHAFT) / ctx.p(SPEED);
+    let shape = if load < 0.25 {
+        0.30 + 0.08 * load / 0.25
+    } else if load < 0.6 {
+        0.38 + 0.28 * (load - 0.25) / 0.35
+    } else {
+        0.66 + 0.34 * (load - 0.6) / 0.4
+    };
+    ctx.p(AIR_FLOW) * shape * speed_share.max(0.0)
+}
+
+pub(super) fn heat(ctx: &mut Ctx<'_>) {
+    let split = split(ctx);
+    let standing = ctx.p(COOLING) * (ctx.temperature_k(HT) - ctx.space_k(SPACE));
+    ctx.heat_node_w(HT, split.jacket_w - standing);
+    ctx.heat_space_w(SPACE, split.room_w + standing);
+    // The oil takes its heat in the bearings; without flow it goes to the sump.
+    if ctx.flow_m3_s(0) > 0.02 * ctx.p(FULL_LINE) {
+        ctx.liquid_branch(0).heat_w = split.lube_w;
+    } else {
+        ctx.heat_node_w(SUMP, split.lube_w);
+    }
+    let shaft = ctx.s(TORQUE) * ctx.speed_rad_s(SHAFT);
+    ctx.set(EXHAUST, (ctx.s(FUEL_POWER) - shaft - split.jacket_w - split.lube_w - split.room_w).max(0.0));
+}
+
+pub(super) fn publish(ctx: &mut Ctx<'_>) {
+    let speed = ctx.speed_rad_s(SHAFT);
+    let speed_share = speed / ctx.p(SPEED);
+    let burning = ctx.s(BURN) > 0.3 && ctx.s(RACK) > 0.005;
+    ctx.read_out(R_SPEED, speed);
+    ctx.read_out(R_SPEED_SHARE, speed_share);
+    ctx.read_out_is(R_FIRING, burning);
+    ctx.read_out_is(R_RUNNING, burning && speed_share > 0.5);
+    ctx.read_out(R_LUBE_PRESSURE, ctx.pressure_pa(GALLERY));
+    ctx.read_out(R_LUBE_TEMPERATURE, ctx.temperature_k(GALLERY));
+    ctx.read_out(R_HT_TEMPERATURE, ctx.temperature_k(HT));
+    ctx.read_out(R_HT_PRESSURE, ctx.pressure_pa(HT));
+    ctx.read_out(R_FUEL_PRESSURE, ctx.pressure_pa(FUEL));
+    ctx.read_out(R_RACK, ctx.s(RACK));
+    ctx.read_out(R_LOAD, ctx.s(TORQUE) * speed / ctx.p(POWER));
+    ctx.read_out(R_SHAFT_POWER, ctx.s(TORQUE) * speed);
+    ctx.read_out(R_FUEL_POWER, ctx.s(FUEL_POWER));
+    let air = air_flow_kg_s(ctx);
+    ctx.read_out(R_AIR_FLOW, air);
+    let room_k = ctx.space_k(SPACE);
+    // The gas carries what is left, less the charge-air heat that leaves through its coolers (about 8 % of fuel).
+    let gas_w = (ctx.s(EXHAUST) - 0.08 * ctx.s(FUEL_POWER)).max(0.0);
+    let exhaust_k = if burning { room_k + gas_w / (air.max(0.05) * 1.06 * CP_AIR) } else { room_k };
+    ctx.read_out(R_EXHAUST, exhaust_k.clamp(ZERO_C_K - 30.0, 1200.0));
+    let start_air = if ctx.has_port(AIR) { ctx.air_pa(AIR) } else { 0.0 };
+    ctx.read_out(R_AIR_PRESSURE, start_air);
+    let cranking = ctx.linked(CONTROLS, engine_controls::R_CRANK) > 0.5;
+    ctx.read_out_is(R_CRANKING, cranking);
+    let split = split(ctx);
+    ctx.read_out(R_HEAT_JACKET, split.jacket_w);
+    ctx.read_out(R_HEAT_LUBE, split.lube_w);
+    ctx.read_out(R_HEAT_ROOM, split.room_w);
+    let starving = ctx.s(RACK) > 0.02 && ctx.pressure_pa(FUEL) < 0.33 * ctx.p(FUEL_NEEDED);
+    ctx.need(N_FUEL, !starving);
+    ctx.need(N_LUBE, speed_share < 0.5 || ctx.pressure_pa(GALLERY) > 2e5);
+    let no_energy = cranking && ctx.p(STARTER) < 0.5 && start_air < 5e5;
+    ctx.need(N_AIR, !no_energy);
+}

@@ -1,0 +1,93 @@
+//! A duplex filter in an oil or fuel line: two chambers, a cock between them.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::fluid::lube_oil_viscosity_m2_s;
+use crate::kind::{Act, ActDef, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb};
+use crate::unit::Dimension;
+
+const CHAMBERS: &[&str] = &["1", "2"];
+
+declare!(PORTS: PortDef {
+    INLET = port("inlet", Net::Liquid, 0, "Dirty side."),
+    OUTLET = port("outlet", Net::Liquid, 0, "Clean side."),
+});
+declare!(PARAMS: ParamDef {
+    FLOW = quantity("rated-flow", Dimension::Flow, 1e-7, 1.0, "Flow at which the clean difference holds."),
+    CLEAN = quantity("clean-difference", Dimension::Pressure, 100.0, 5e5, "Pressure difference clean at rated flow, at 65 degC for oil."),
+    BYPASS = quantity_or("bypass", Dimension::Pressure, (1e4, 1e7), 1e7, "Difference at which its bypass opens; 100 bar means none."),
+    OIL = flag("follows-viscosity", false, "True for lubricating oil: resistance goes with viscosity (Darcy)."),
+});
+declare!(STATE: StateDef {
+    CHAMBER = state_choice("chamber", CHAMBERS, 0, "Chamber in use."),
+    DIRT_1 = state("dirt-1", Dimension::Ratio, (0.0, 100.0), 0.0, "Added resistance of chamber 1 as a share of the clean one."),
+    DIRT_2 = state("dirt-2", Dimension::Ratio, (0.0, 100.0), 0.0, "The same of chamber 2."),
+});
+declare!(ACTS: ActDef {
+    SET_CHAMBER = set_choice("chamber", CHAMBERS, Reach::Local, 10.0, "Turn the cock to this chamber."),
+    CLEAN_OTHER = act(Verb::Reset, Reach::Local, 45.0, "Open and clean the chamber that is not in use."),
+});
+declare!(FAULTS: FaultDef {
+    CLOGS = fault("clogs", 0.6, "Dirt comes with the flow: the chamber in use clogs, at full severity to twenty times clean in two minutes; difference rises, pressure behind it falls."),
+});
+declare!(READINGS: ReadingDef {
+    R_DIFFERENCE = reading("difference", Dimension::Pressure, Seen::Remote, "Pressure difference."),
+    R_CHAMBER = reading_words("chamber", CHAMBERS, Seen::Local, "Chamber in use (0 is 1, 1 is 2)."),
+    R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow through it."),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "duplex-filter",
+    doc: "A duplex filter in an oil or fuel line.",
+    physics: "dp = mu Q (R_clean + R_dirt) (Darcy); a bypass opens in proportion above its setting.",
+    source: "Darcy's law; bypass slope common practice, no source",
+    ports: PORTS,
+    params: PARAMS,
+    state: STATE,
+    acts: ACTS,
+    faults: FAULTS,
+    readings: READINGS,
+    liquid_branches: &[BranchDef { from: INLET, to: OUTLET }, BranchDef { from: INLET, to: OUTLET }],
+    hooks: Hooks { liquid: Some(liquid), publish: Some(publish), act: Some(do_act), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+fn liquid(ctx: &mut Ctx<'_>) {
+    let chamber = DIRT_1 + ctx.s(CHAMBER) as usize;
+    let flow_share = (ctx.flow_m3_s(0) / ctx.p(FLOW)).clamp(0.0, 2.0);
+    let dirt = ctx.s(chamber) + ctx.fault(CLOGS) * flow_share * ctx.dt_s * 20.0 / 120.0;
+    ctx.set(chamber, dirt.min(100.0));
+    let thick = if ctx.p_is(OIL) {
+        lube_oil_viscosity_m2_s(ctx.temperature_k(INLET)) / lube_oil_viscosity_m2_s(338.15)
+    } else {
+        1.0
+    };
+    let (lin, bypass) = (ctx.p(CLEAN) / ctx.p(FLOW) * thick * (1.0 + dirt), ctx.p(BYPASS));
+    let slope = 0.2 * bypass / ctx.p(FLOW);
+    let element = ctx.liquid_branch(0);
+    element.shut = false;
+    element.lin = lin;
+    element.quad = 0.0;
+    let valve = ctx.liquid_branch(1);
+    valve.shut = bypass >= 9.9e6;
+    valve.one_way = true;
+    valve.lin = slope;
+    valve.quad = 0.0;
+    valve.head_pa = -bypass;
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    ctx.read_out(R_DIFFERENCE, ctx.pressure_pa(INLET) - ctx.pressure_pa(OUTLET));
+    ctx.read_out(R_CHAMBER, ctx.s(CHAMBER));
+    ctx.read_out(R_FLOW, ctx.flow_m3_s(0) + ctx.flow_m3_s(1));
+}
+
+fn do_act(ctx: &mut Ctx<'_>, act: Act) {
+    if act.index == SET_CHAMBER {
+        ctx.set(CHAMBER, act.value);
+    } else {
+        let other = DIRT_1 + 1 - ctx.s(CHAMBER) as usize;
+        ctx.set(other, 0.0);
+    }
+}

@@ -1,0 +1,111 @@
+//! The pump end of a gear or screw pump with its relief valve.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::fluid::lag;
+use crate::kind::{BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::unit::Dimension;
+
+declare!(PORTS: PortDef {
+    SUCTION = port("suction", Net::Liquid, 0, "Suction flange."),
+    DELIVERY = port("delivery", Net::Liquid, 0, "Delivery flange."),
+    SHAFT = port("shaft", Net::Shaft, 0, "What turns it."),
+});
+declare!(PARAMS: ParamDef {
+    FLOW = quantity("rated-flow", Dimension::Flow, 1e-7, 0.5, "Flow at rated speed and rated pressure."),
+    PRESSURE = quantity("rated-pressure", Dimension::Pressure, 1e4, 1e7, "Pressure difference at which that flow holds."),
+    SPEED = quantity("rated-speed", Dimension::Speed, 1.0, 1500.0, "Speed of its shaft node at which the flow holds (a gear is included)."),
+    RELIEF = quantity("relief", Dimension::Pressure, 1e4, 2e7, "Pressure difference at which the relief valve begins to open."),
+    SLIP = quantity_or("slip", Dimension::Ratio, (0.005, 0.5), 0.08, "Share of displacement that slips back at rated pressure; common practice, no source."),
+    EFFICIENCY = quantity_or("efficiency", Dimension::Ratio, (0.1, 1.0), 0.75, "Mechanical efficiency; common practice, no source."),
+});
+declare!(STATE: StateDef {
+    HOLD = state("primed", Dimension::Ratio, (0.0, 1.0), 1.0, "Share of displacement that is liquid: falls with air at the suction."),
+});
+declare!(FAULTS: FaultDef {
+    WORN = fault("worn", 0.5, "Worn gears: this share of the flow is lost; pressure falls, most with thin oil."),
+    RELIEF_STICKS = fault("relief-stuck-open", 1.0, "The relief valve does not seat: most of the flow returns to the suction, pressure is low."),
+});
+declare!(NEEDS: NeedDef {
+    N_SUCTION = need("suction", "Liquid at its suction while it turns."),
+});
+declare!(READINGS: ReadingDef {
+    R_DELIVERY = reading("delivery-pressure", Dimension::Pressure, Seen::Local, "Pressure at the delivery."),
+    R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow delivered, relief taken off."),
+});
+declare!(FINDINGS: FindingDef {
+    F_LOST = finding("lost-suction", Dimension::Ratio, "draws air: {measured} of its flow is liquid, limit {limit}"),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "gear-pump",
+    doc: "Pump end of a gear or screw pump with its own relief valve and non-return valve.",
+    physics: "Q = D n - slip, slip proportional to pressure difference; relief valve opens in proportion above its setting, full \
+              flow at 10 % over. Torque D dp / (2 pi efficiency). Air at the suction takes its share of displacement.",
+    source: "displacement pump with laminar slip, ISO 4409 (from memory)",
+    ports: PORTS,
+    params: PARAMS,
+    state: STATE,
+    faults: FAULTS,
+    needs: NEEDS,
+    readings: READINGS,
+    findings: FINDINGS,
+    liquid_branches: &[BranchDef { from: SUCTION, to: DELIVERY }, BranchDef { from: DELIVERY, to: SUCTION }],
+    hooks: Hooks { liquid: Some(liquid), after: Some(after), publish: Some(publish), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+/// Displacement flow at rated speed: rated flow plus what slips back at rated pressure.
+fn displaced_m3_s(ctx: &Ctx<'_>) -> f64 {
+    ctx.p(FLOW) / (1.0 - ctx.p(SLIP))
+}
+
+fn liquid(ctx: &mut Ctx<'_>) {
+    let r = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0);
+    let node = ctx.node(SUCTION);
+    let wet = ctx.nets.liquid.wet[node];
+    let turning = r > 0.05;
+    let goal = if turning && ctx.pressure_pa(SUCTION) < -7e4 { 0.3 } else { wet };
+    let before = ctx.s(HOLD);
+    let hold = before + (goal - before) * lag(ctx.dt_s, if goal < before { 1.5 } else { 4.0 });
+    ctx.set(HOLD, hold);
+    if before >= 0.5 && hold < 0.5 {
+        ctx.find(F_LOST, hold, 0.5, 0.0);
+    }
+    ctx.need(N_SUCTION, !(turning && hold < 0.5));
+    let slip = ctx.p(PRESSURE) / (displaced_m3_s(ctx) * ctx.p(SLIP));
+    let flow = displaced_m3_s(ctx) * r * hold * (1.0 - ctx.fault(WORN));
+    let relief_slope = 0.1 * ctx.p(RELIEF) / displaced_m3_s(ctx);
+    let relief = ctx.p(RELIEF) * (1.0 - 0.9 * ctx.fault(RELIEF_STICKS));
+    let pump = ctx.liquid_branch(0);
+    pump.shut = false;
+    pump.one_way = true;
+    pump.quad = 0.0;
+    pump.lin = slip;
+    pump.head_pa = slip * flow;
+    let valve = ctx.liquid_branch(1);
+    valve.shut = false;
+    valve.one_way = true;
+    valve.quad = 0.0;
+    valve.lin = relief_slope;
+    valve.head_pa = -relief;
+}
+
+fn after(ctx: &mut Ctx<'_>) {
+    let speed = ctx.speed_rad_s(SHAFT);
+    if speed < 1.0 {
+        return;
+    }
+    let difference = (ctx.pressure_pa(DELIVERY) - ctx.pressure_pa(SUCTION)).max(0.0);
+    let torque = displaced_m3_s(ctx) / ctx.p(SPEED) * difference / ctx.p(EFFICIENCY);
+    let node = ctx.node(SHAFT);
+    // Gathered with the quadratic loads: exact at steady speed above a third of rated, soft while running up.
+    let base = speed.max(0.3 * ctx.p(SPEED));
+    ctx.nets.shaft.quadratic_nm_s2[node] += torque / (base * base);
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    ctx.read_out(R_DELIVERY, ctx.pressure_pa(DELIVERY));
+    ctx.read_out(R_FLOW, ctx.flow_m3_s(0) - ctx.flow_m3_s(1).max(0.0));
+}

@@ -1,0 +1,381 @@
+//! A synchronous generator with its excitation and voltage regulator.
+
+use super::declare::*;
+use super::electric::{ROOT_3, block_without_control};
+use crate::ctx::{Ctx, View};
+use crate::kind::{
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
+    StateDef, Verb,
+};
+use crate::nets::ac::Complex;
+use crate::unit::Dimension;
+use std::f64::consts::{PI, TAU};
+
+const OFF_ON: &[&str] = &["off", "on"];
+
+declare!(PORTS: PortDef {
+    SHAFT = port("shaft", Net::Shaft, 0, "Shaft that drives it."),
+    TERMINALS = port("terminals", Net::Ac, 0, "Its terminals, before its breaker."),
+    CONTROL_SUPPLY = free_port("control", Net::Dc, 0, "Control supply for switching excitation; free: always there."),
+});
+declare!(PARAMS: ParamDef {
+    RATED = quantity("rated-power", Dimension::Power, 100.0, 50e6, "Rated active power."),
+    RATED_PF = quantity_or("power-factor", Dimension::Ratio, (0.5, 1.0), 0.8, "Rated power factor."),
+    POLES = whole("poles", (2, 40), 8, "Number of poles: rated speed is 120 f / poles rpm."),
+    XD = quantity_or("xd", Dimension::Ratio, (0.5, 5.0), 2.1, "Synchronous reactance, per unit of rated kVA."),
+    XD1 = quantity_or("xd1", Dimension::Ratio, (0.05, 0.6), 0.22, "Transient reactance."),
+    TD0 = quantity_or("td0", Dimension::Time, (0.2, 15.0), 2.2, "Open-circuit field time constant."),
+    RA = quantity_or("armature-resistance", Dimension::Ratio, (1e-4, 0.1), 0.015, "Armature resistance, per unit."),
+    EFFICIENCY = quantity_or("efficiency", Dimension::Ratio, (0.5, 0.99), 0.945, "At rated power."),
+    DAMPING = quantity_or("damping", Dimension::None, (0.0, 100.0), 10.0, "Torque of the damper winding, per unit of torque and of slip; common practice, no source."),
+    INERTIA = quantity_or("inertia", Dimension::Inertia, (0.0, 1e6), 0.0, "Moment of inertia that it brings to its shaft."),
+    INERTIA_H = quantity_or("inertia-constant", Dimension::Time, (0.0, 20.0), 0.0, "The same as stored energy over rated kVA; both add up."),
+    RESIDUAL = quantity_or("residual-voltage", Dimension::Ratio, (0.0, 0.2), 0.03, "Voltage at rated speed without excitation."),
+    BUILD_UP = quantity_or("build-up-time", Dimension::Time, (0.1, 30.0), 2.0, "Time in which the set point is raised after excitation has come on."),
+    KP = quantity_or("avr-kp", Dimension::None, (0.1, 500.0), 20.0, "Gain of the voltage regulator, per unit of no-load field per unit of voltage."),
+    KI = quantity_or("avr-ki", Dimension::None, (0.0, 500.0), 25.0, "Its integral gain, 1/s."),
+    EXCITER_LAG = quantity_or("exciter-lag", Dimension::Time, (0.005, 2.0), 0.06, "Lag of the exciter."),
+    CEILING = quantity_or("ceiling", Dimension::None, (1.0, 15.0), 6.5, "Largest field, per unit of no-load field."),
+    DROOP = quantity_or("voltage-droop", Dimension::Ratio, (0.0, 0.2), 0.03, "Fall of voltage at rated reactive power."),
+    KNEE = quantity_or("frequency-knee", Dimension::Ratio, (0.5, 1.0), 0.95, "Below this share of nominal frequency voltage follows frequency."),
+    RANGE = quantity_or("set-range", Dimension::Ratio, (0.0, 0.2), 0.05, "How far the set point can be moved either way."),
+    AUTOMATIC = flag("automatic-excitation", false, "Excitation comes on by itself when the speed rises through 95 %."),
+    OVER_V = quantity_or("over-voltage", Dimension::Ratio, (1.05, 2.0), 1.25, "Over-voltage that switches excitation off."),
+    OVER_S = quantity_or("over-voltage-delay", Dimension::Time, (0.0, 30.0), 1.0, "Its delay."),
+});
+declare!(STATE: StateDef {
+    EXCITED = state_flag("excited", false, "Excitation is on; a start state that sets it starts at rated voltage."),
+    SET_POINT = state("voltage-set-point", Dimension::Ratio, (0.8, 1.2), 1.0, "Set point of the voltage regulator, share of nominal."),
+    FLUX = state("flux", Dimension::None, (0.0, 3.0), 0.0, "Transient e.m.f. at rated speed, per unit."),
+    FIELD = state("field", Dimension::None, (0.0, 15.0), 0.0, "Field, per unit of no-load field."),
+    INTEGRAL = state("avr-integral", Dimension::None, (0.0, 15.0), 0.0, "Integral part of the voltage regulator."),
+    ANGLE = inner("angle", 0.0, "Angle of the rotor in a frame that turns at nominal frequency."),
+    RAMP = inner("ramp", 0.0, "Share of the set point that the regulator aims at while voltage builds up."),
+    TRIPPED = state_flag("over-voltage-tripped", false, "Excitation was tripped by over-voltage."),
+    OVER_TIME = inner("over-voltage-time", 0.0, "How long the voltage has been too high."),
+    WAS_FAST = inner("was-fast", 0.0, "Speed has been through 95 % since it was last below 90 %."),
+    P_W = inner("power", 0.0, "Active power at its terminals."),
+    Q_VAR = inner("reactive", 0.0, "Reactive power at its terminals."),
+    AMPS = inner("current", 0.0, "Line current."),
+});
+declare!(ACTS: ActDef {
+    SET_EXCITATION = set_choice("excitation", OFF_ON, Reach::Remote, 2.0, "Switch excitation on or off."),
+    SET_VOLTAGE = set_quantity("voltage", Dimension::Voltage, (50.0, 15e3), Reach::Remote, 4.0, "Move the set point of the voltage regulator."),
+    RESET = act(Verb::Reset, Reach::Local, 5.0, "Put back the over-voltage trip."),
+});
+declare!(FAULTS: FaultDef {
+    AVR_HIGH = fault("avr-fails-high", 1.0, "The regulator drives the field up, at 100 % to its ceiling: voltage and kvar rise until over-voltage trips excitation."),
+    AVR_LOW = fault("avr-fails-low", 1.0, "The regulator lets the field fall, at 100 % to nothing: voltage falls, or kvar flow in from other sets."),
+    FIELD_LOST = fault("field-lost", 1.0, "The field circuit is open: no field whatever the regulator does."),
+    RESIDUAL_LOST = fault("residual-lost", 1.0, "The iron has lost its residual field: voltage does not build up."),
+    BEARING = fault("worn-bearing", 0.5, "A bearing runs hard: up to 5 % of rated torque is lost in it."),
+});
+declare!(READINGS: ReadingDef {
+    R_VOLTAGE = reading("voltage", Dimension::Voltage, Seen::Remote, "Voltage at its terminals."),
+    R_FREQUENCY = reading("frequency", Dimension::Frequency, Seen::Remote, "Frequency by its own speed."),
+    R_CURRENT = reading("current", Dimension::Current, Seen::Remote, "Line current."),
+    R_POWER = reading("power", Dimension::Power, Seen::Remote, "Active power."),
+    R_REACTIVE = reading("reactive-power", Dimension::ReactivePower, Seen::Remote, "Reactive power."),
+    R_PF = reading("power-factor", Dimension::Ratio, Seen::Remote, "Power factor; 100 % without load."),
+    R_EXCITED = reading_words("excited", NO_YES, Seen::Remote, "Is excitation on?"),
+    R_FIELD = reading("field", Dimension::None, Seen::Local, "Field, per unit of no-load field."),
+    R_SHARE = reading("load-share", Dimension::Ratio, Seen::Remote, "Active power over rated power."),
+    R_TRIPPED = reading_words("over-voltage-tripped", NO_YES, Seen::Remote, "Has over-voltage tripped excitation?"),
+    R_SET = reading("voltage-set-point", Dimension::Voltage, Seen::Remote, "Set point of the voltage regulator."),
+    R_LOSS = reading("loss", Dimension::Power, Seen::Hidden, "Losses, as heat into its room."),
+});
+declare!(FINDINGS: FindingDef {
+    F_EXCITED = finding("excited", Dimension::Speed, "excitation came on at {measured}"),
+    F_DROPPED = finding("excitation-dropped", Dimension::Speed, "excitation fell off at {measured}, holds down to {limit}"),
+    F_OVER = finding("tripped-over-voltage", Dimension::Voltage, "excitation was tripped by over-voltage: {measured}, limit {limit}"),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "generator",
+    doc: "A synchronous generator with its excitation and voltage regulator.",
+    physics: "Flux decay (third order) with Xq = X'd: an e.m.f. behind Ra + jX'd whose size follows the field with T'd0, and whose angle is the integral of shaft speed; sub-transients are left out. Iron saturates above 1.2 per unit. Regulator: proportional and integral with ceiling, reactive droop and volts-per-hertz knee; the exciter is fed from the terminals with compounding by current. Losses: armature, stray with the square of current, the rest in proportion to speed.",
+    source: "Kundur, Power System Stability and Control, ch. 3 and 13 (from memory); Sheldrake, Handbook of Electrical Engineering, app. G; saturation and compounding: common practice, no source",
+    ports: PORTS,
+    params: PARAMS,
+    state: STATE,
+    acts: ACTS,
+    faults: FAULTS,
+    readings: READINGS,
+    findings: FINDINGS,
+    hooks: Hooks {
+        settle: Some(settle),
+        control: Some(control),
+        electric: Some(electric),
+        motion: Some(motion),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
+    ..KindDef::EMPTY
+};
+
+/// Excitation can be switched on from this share of rated speed.
+const EXCITE_SHARE: f64 = 0.95;
+/// Excitation falls off below this share of rated speed; common practice, no source.
+const DROP_SHARE: f64 = 0.50;
+/// The exciter has its full ceiling from this share of supply; below in proportion.
+const FULL_SUPPLY: f64 = 0.3;
+/// Part of the exciter's supply that comes from current (compounding): sustains a short circuit.
+const COMPOUNDING: f64 = 0.25;
+/// Below this supply the regulator does not wake; common practice, no source.
+const WAKE_SHARE: f64 = 0.015;
+/// Saturation: field needed beyond the air-gap line is `SATURATION (flux - SATURATION_FROM)^2`.
+const SATURATION_FROM: f64 = 1.2;
+const SATURATION: f64 = 60.0;
+
+/// Ratings that follow from parameters.
+struct Base {
+    va: f64,
+    volts: f64,
+    hz: f64,
+    pole_pairs: f64,
+    speed_rad_s: f64,
+    ohm: f64,
+}
+
+fn base(params: impl Fn(usize) -> f64, volts: f64, hz: f64) -> Base {
+    let va = params(RATED) / params(RATED_PF);
+    let pole_pairs = params(POLES) / 2.0;
+    Base { va, volts, hz, pole_pairs, speed_rad_s: TAU * hz / pole_pairs, ohm: volts * volts / va }
+}
+
+fn own_base(ctx: &Ctx<'_>) -> Base {
+    let node = ctx.node(TERMINALS);
+    base(|i| ctx.p(i), ctx.nets.ac.nominal_v[node], ctx.nets.ac.nominal_hz[node])
+}
+
+fn settle(ctx: &mut Ctx<'_>) {
+    let b = own_base(ctx);
+    let shaft = ctx.node(SHAFT);
+    let stored_kg_m2 = 2.0 * ctx.p(INERTIA_H) * b.va / (b.speed_rad_s * b.speed_rad_s);
+    ctx.nets.shaft.inertia_kg_m2[shaft] += ctx.p(INERTIA) + stored_kg_m2;
+    if ctx.is(EXCITED) {
+        for slot in [FLUX, FIELD, INTEGRAL] {
+            if ctx.s(slot) <= 0.0 {
+                ctx.set(slot, 1.0);
+            }
+        }
+        ctx.set(RAMP, 1.0);
+        ctx.set(WAS_FAST, 1.0);
+    } else if ctx.s(FLUX) <= 0.0 {
+        ctx.set(FLUX, ctx.p(RESIDUAL));
+    }
+}
+
+fn control(ctx: &mut Ctx<'_>) {
+    let b = own_base(ctx);
+    let speed = ctx.speed_rad_s(SHAFT);
+    let share = speed / b.speed_rad_s;
+    if share >= EXCITE_SHARE && !ctx.is(WAS_FAST) {
+        ctx.set_is(WAS_FAST, true);
+        if ctx.p_is(AUTOMATIC) && !ctx.is(EXCITED) && !ctx.is(TRIPPED) {
+            ctx.set_is(EXCITED, true);
+            ctx.find(F_EXCITED, speed, EXCITE_SHARE * b.speed_rad_s, 0.0);
+        }
+    } else if share < 0.9 {
+        ctx.set_is(WAS_FAST, false);
+    }
+    if share < DROP_SHARE && ctx.is(EXCITED) {
+        ctx.set_is(EXCITED, false);
+        ctx.find(F_DROPPED, speed, DROP_SHARE * b.speed_rad_s, 0.0);
+    }
+    let volts = ctx.nets.ac.voltage[ctx.node(TERMINALS)].abs();
+    let limit_v = ctx.p(OVER_V) * b.volts;
+    let over_s = ctx.time_while(OVER_TIME, volts > limit_v);
+    if over_s > 0.0 && over_s >= ctx.p(OVER_S) && ctx.is(EXCITED) {
+        ctx.set_is(EXCITED, false);
+        ctx.set_is(TRIPPED, true);
+        ctx.find(F_OVER, volts, limit_v, over_s);
+    }
+}
+
+/// Admittance of the machine at its node's frequency (its own while the node is dead).
+fn admittance(ctx: &Ctx<'_>, b: &Base) -> Complex {
+    let hz = ctx.nets.ac.frequency_hz[ctx.node(TERMINALS)];
+    let own_hz = ctx.speed_rad_s(SHAFT).abs() * b.pole_pairs / TAU;
+    let k = (if hz > 0.0 { hz } else { own_hz } / b.hz).max(0.05);
+    Complex::new(ctx.p(RA) * b.ohm, ctx.p(XD1) * b.ohm * k).inverse()
+}
+
+fn emf(ctx: &Ctx<'_>, b: &Base) -> Complex {
+    let volts = ctx.s(FLUX) * b.volts * (ctx.speed_rad_s(SHAFT) / b.speed_rad_s).max(0.0);
+    Complex::polar(volts, ctx.s(ANGLE))
+}
+
+fn electric(ctx: &mut Ctx<'_>) {
+    let b = own_base(ctx);
+    let (node, shaft) = (ctx.node(TERMINALS), ctx.node(SHAFT));
+    let speed = ctx.speed_rad_s(SHAFT).max(0.0);
+    let mut angle = ctx.s(ANGLE) + ctx.dt_s * (speed * b.pole_pairs - TAU * b.hz);
+    if angle > PI {
+        angle -= TAU;
+    } else if angle < -PI {
+        angle += TAU;
+    }
+    ctx.set(ANGLE, angle);
+    let (e, y) = (emf(ctx, &b), admittance(ctx, &b));
+    let energy_j = 0.5 * ctx.nets.shaft.inertia_kg_m2[shaft] * speed * speed;
+    ctx.nets.ac.add_source(node, e, y, speed * b.pole_pairs / TAU, energy_j);
+}
+
+fn motion(ctx: &mut Ctx<'_>) {
+    let b = own_base(ctx);
+    let (node, shaft) = (ctx.node(TERMINALS), ctx.node(SHAFT));
+    let v = ctx.nets.ac.voltage[node];
+    let live = ctx.nets.ac.frequency_hz[node] > 0.0;
+    // A standing machine on a dead node is not in the solution.
+    let i = if live { (emf(ctx, &b) - v) * admittance(ctx, &b) } else { Complex::ZERO };
+    let turned = i * Complex::polar(1.0, -ctx.s(ANGLE));
+    let base_a = b.va / b.volts;
+    let (q_pu, d_pu) = (turned.re / base_a, -turned.im / base_a);
+    let power = v * i.conj();
+    ctx.set(P_W, power.re);
+    ctx.set(Q_VAR, power.im);
+    ctx.set(AMPS, i.abs() / ROOT_3);
+    let (v_pu, i_pu) = (v.abs() / b.volts, i.abs() / base_a);
+    regulate(ctx, v_pu, i_pu, power.im / b.va);
+    let saturation = SATURATION * square((ctx.s(FLUX) - SATURATION_FROM).max(0.0));
+    let residual = ctx.p(RESIDUAL) * (1.0 - ctx.fault(RESIDUAL_LOST));
+    let drive = ctx.s(FIELD).max(residual) - saturation - (ctx.p(XD) - ctx.p(XD1)) * d_pu;
+    let flux = drive + (ctx.s(FLUX) - drive) * libm::exp(-ctx.dt_s / ctx.p(TD0));
+    let rated_nm = ctx.p(RATED) / b.speed_rad_s;
+    let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
+    let air_gap_nm = ctx.s(FLUX) * q_pu * b.va / b.speed_rad_s;
+    let slip = if live { speed_share - ctx.nets.ac.frequency_hz[node] / b.hz } else { 0.0 };
+    let damper_nm = ctx.p(DAMPING) * rated_nm * slip * v_pu * v_pu;
+    let (fixed_w, stray_w) = losses(ctx, &b);
+    let stray_nm = stray_w * i_pu * i_pu / b.speed_rad_s;
+    let windage_nm_s = fixed_w / square(b.speed_rad_s);
+    let nets = &mut ctx.nets.shaft;
+    nets.torque_nm[shaft] -= air_gap_nm + damper_nm + windage_nm_s * speed_share * b.speed_rad_s;
+    nets.slope_nm_s[shaft] -= windage_nm_s;
+    ctx.nets.shaft.friction_nm[shaft] += stray_nm + 0.05 * rated_nm * ctx.fault(BEARING);
+    ctx.set(FLUX, flux.max(0.0));
+}
+
+fn square(x: f64) -> f64 {
+    x * x
+}
+
+/// Losses at rated power and speed, W: what goes with speed, and what goes with the square of current beyond the
+/// armature's own. Half of what armature heat leaves goes to each; common practice, no source.
+fn losses(ctx: &Ctx<'_>, b: &Base) -> (f64, f64) {
+    let all_w = ctx.p(RATED) * (1.0 / ctx.p(EFFICIENCY) - 1.0);
+    let rest_w = (all_w - ctx.p(RA) * b.va).max(0.0);
+    (0.5 * rest_w, 0.5 * rest_w)
+}
+
+/// The voltage regulator and the exciter.
+fn regulate(ctx: &mut Ctx<'_>, v_pu: f64, i_pu: f64, q_pu: f64) {
+    let node = ctx.node(TERMINALS);
+    let supply = v_pu + COMPOUNDING * i_pu;
+    let ceiling = if supply < WAKE_SHARE { 0.0 } else { ctx.p(CEILING) * (supply / FULL_SUPPLY).min(1.0) };
+    let mut wanted = 0.0;
+    if ctx.is(EXCITED) {
+        let ramp = (ctx.s(RAMP) + ctx.dt_s / ctx.p(BUILD_UP)).min(1.0);
+        ctx.set(RAMP, ramp);
+        let hz_share = ctx.nets.ac.frequency_hz[node] / ctx.nets.ac.nominal_hz[node].max(1.0);
+        let rated_q_pu = libm::sqrt((1.0 - square(ctx.p(RATED_PF))).max(0.01));
+        let aim = ctx.s(SET_POINT) * ramp * (hz_share / ctx.p(KNEE)).min(1.0);
+        let error = aim - v_pu - ctx.p(DROOP) * (q_pu / rated_q_pu).clamp(-2.0, 2.0);
+        let sum = ctx.p(KP) * error + ctx.s(INTEGRAL);
+        wanted = sum.clamp(0.0, ceiling);
+        // The integral rests while the output is at a limit and the error pushes further.
+        if !(sum > ceiling && error > 0.0 || sum < 0.0 && error < 0.0) {
+            let integral = ctx.s(INTEGRAL) + ctx.p(KI) * error * ctx.dt_s;
+            ctx.set(INTEGRAL, integral.clamp(0.0, ctx.p(CEILING)));
+        }
+        wanted += (ceiling - wanted) * ctx.fault(AVR_HIGH);
+        wanted *= 1.0 - ctx.fault(AVR_LOW);
+    } else {
+        ctx.set(RAMP, 0.0);
+        ctx.set(INTEGRAL, 0.0);
+    }
+    if ctx.fault(FIELD_LOST) >= 0.5 {
+        wanted = 0.0;
+        ctx.set(FIELD, 0.0);
+    }
+    let field = ctx.s(FIELD);
+    ctx.set(FIELD, wanted + (field - wanted) * libm::exp(-ctx.dt_s / ctx.p(EXCITER_LAG)));
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    let b = own_base(ctx);
+    let (p_w, q_var) = (ctx.s(P_W), ctx.s(Q_VAR));
+    let apparent_va = libm::sqrt(p_w * p_w + q_var * q_var);
+    let loaded = apparent_va > 0.005 * b.va;
+    let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
+    let (fixed_w, stray_w) = losses(ctx, &b);
+    let i_pu = ctx.s(AMPS) * ROOT_3 * b.volts / b.va;
+    let loss_w = fixed_w * speed_share * speed_share + (stray_w + ctx.p(RA) * b.va) * i_pu * i_pu;
+    ctx.read_out(R_VOLTAGE, ctx.nets.ac.voltage[ctx.node(TERMINALS)].abs());
+    ctx.read_out(R_FREQUENCY, ctx.speed_rad_s(SHAFT) * b.pole_pairs / TAU);
+    ctx.read_out(R_CURRENT, ctx.s(AMPS));
+    ctx.read_out(R_POWER, p_w);
+    ctx.read_out(R_REACTIVE, q_var);
+    ctx.read_out(R_PF, if loaded { p_w.abs() / apparent_va } else { 1.0 });
+    ctx.read_out(R_EXCITED, ctx.s(EXCITED));
+    ctx.read_out(R_FIELD, ctx.s(FIELD));
+    ctx.read_out(R_SHARE, p_w / ctx.p(RATED));
+    ctx.read_out(R_TRIPPED, ctx.s(TRIPPED));
+    ctx.read_out(R_SET, ctx.s(SET_POINT) * b.volts);
+    ctx.read_out(R_LOSS, loss_w);
+}
+
+fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
+    let node = view.node(TERMINALS);
+    let b = base(|i| view.p(i), view.nets.ac.nominal_v[node], view.nets.ac.nominal_hz[node]);
+    match act.index {
+        SET_EXCITATION => {
+            block_without_control(view, CONTROL_SUPPLY, blocks);
+            if act.value > 0.5 {
+                permit_excitation(view, &b, blocks);
+            }
+        }
+        SET_VOLTAGE => {
+            let (low, high) = (b.volts * (1.0 - view.p(RANGE)), b.volts * (1.0 + view.p(RANGE)));
+            if act.value < low - 0.5 || act.value > high + 0.5 {
+                let text = format!("{:.0} V is outside of {low:.0} to {high:.0} V", act.value);
+                blocks.push(Block { code: "out-of-range", text });
+            }
+        }
+        _ if !view.is(TRIPPED) => {
+            blocks.push(Block { code: "not-tripped", text: "its excitation has not tripped".into() });
+        }
+        _ => {}
+    }
+}
+
+fn permit_excitation(view: &View<'_>, b: &Base, blocks: &mut Vec<Block>) {
+    let rpm = view.speed_rad_s(SHAFT) * 60.0 / TAU;
+    let needs_rpm = EXCITE_SHARE * b.speed_rad_s * 60.0 / TAU;
+    if rpm < needs_rpm {
+        let text = format!("it turns with {rpm:.0} rpm, needs {needs_rpm:.0} rpm");
+        blocks.push(Block { code: "speed-low", text });
+    }
+    if view.is(TRIPPED) {
+        let text = "its excitation was tripped by over-voltage and is not reset".into();
+        blocks.push(Block { code: "not-reset", text });
+    }
+}
+
+fn do_act(ctx: &mut Ctx<'_>, act: Act) {
+    match act.index {
+        SET_EXCITATION => ctx.set_is(EXCITED, act.value > 0.5),
+        SET_VOLTAGE => {
+            let nominal_v = ctx.nets.ac.nominal_v[ctx.node(TERMINALS)];
+            ctx.set(SET_POINT, act.value / nominal_v.max(1.0));
+        }
+        _ => ctx.set_is(TRIPPED, false),
+    }
+}
+
+#[cfg(test)]
+mod tests;

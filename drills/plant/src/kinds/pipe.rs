@@ -1,0 +1,45 @@
+//! A fixed resistance in a liquid line.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::kind::{BranchDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen};
+use crate::unit::Dimension;
+
+declare!(PORTS: PortDef {
+    INLET = port("inlet", Net::Liquid, 0, "Where positive flow enters."),
+    OUTLET = port("outlet", Net::Liquid, 0, "Where positive flow leaves."),
+});
+declare!(PARAMS: ParamDef {
+    KV = quantity("kv", Dimension::FlowCoefficient, 1e-6, 10.0, "Flow coefficient (IEC 60534)."),
+    ONE_WAY = flag("non-return", false, "With a non-return valve: no flow from outlet to inlet."),
+});
+declare!(READINGS: ReadingDef {
+    R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow from inlet to outlet."),
+    R_OUT = reading("outlet-pressure", Dimension::Pressure, Seen::Local, "Pressure at the outlet."),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "pipe",
+    doc: "A fixed resistance in a liquid line, with or without a non-return valve.",
+    physics: "Q = Kv sqrt(dp 1000/rho); fully turbulent.",
+    source: "IEC 60534-2-1",
+    ports: PORTS,
+    params: PARAMS,
+    readings: READINGS,
+    liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
+    hooks: Hooks { liquid: Some(liquid), publish: Some(publish), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+fn liquid(ctx: &mut Ctx<'_>) {
+    let (kv, density, one_way) = (ctx.p(KV), ctx.density_kg_m3(INLET), ctx.p_is(ONE_WAY));
+    let branch = ctx.liquid_branch(0);
+    branch.set_kv(kv, density);
+    branch.one_way = one_way;
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    ctx.read_out(R_FLOW, ctx.flow_m3_s(0));
+    ctx.read_out(R_OUT, ctx.pressure_pa(OUTLET));
+}

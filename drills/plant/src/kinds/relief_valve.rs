@@ -1,0 +1,51 @@
+//! A spring-loaded valve that holds the pressure before it: relief valve, lube oil pressure regulator.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::kind::{BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen};
+use crate::unit::Dimension;
+
+declare!(PORTS: PortDef {
+    INLET = port("inlet", Net::Liquid, 0, "Where the pressure is held."),
+    OUTLET = port("outlet", Net::Liquid, 0, "Where the rest goes."),
+});
+declare!(PARAMS: ParamDef {
+    SET = quantity("set-pressure", Dimension::Pressure, 1e3, 2e7, "Difference at which it begins to open."),
+    FLOW = quantity("full-flow", Dimension::Flow, 1e-7, 1.0, "Flow at a tenth above its setting."),
+});
+declare!(FAULTS: FaultDef {
+    STUCK_OPEN = fault("stuck-open", 0.7, "Dirt under the seat: the setting falls by this share; pressure before it is low."),
+});
+declare!(READINGS: ReadingDef {
+    R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow through it."),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "relief-valve",
+    doc: "A spring-loaded valve that holds the pressure before it.",
+    physics: "No flow below the setting, then in proportion; full flow at 10 % above it.",
+    source: "proportional relief valve; common practice, no source",
+    ports: PORTS,
+    params: PARAMS,
+    faults: FAULTS,
+    readings: READINGS,
+    liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
+    hooks: Hooks { liquid: Some(liquid), publish: Some(publish), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+fn liquid(ctx: &mut Ctx<'_>) {
+    let set = ctx.p(SET) * (1.0 - ctx.fault(STUCK_OPEN));
+    let slope = 0.1 * ctx.p(SET) / ctx.p(FLOW);
+    let branch = ctx.liquid_branch(0);
+    branch.shut = false;
+    branch.one_way = true;
+    branch.lin = slope;
+    branch.quad = 0.0;
+    branch.head_pa = -set;
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    ctx.read_out(R_FLOW, ctx.flow_m3_s(0));
+}

@@ -1,0 +1,68 @@
+//! A room: one volume of air, warmed by machines, aired by fans.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::kind::{Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::nets::air::CP_AIR;
+use crate::unit::Dimension;
+
+declare!(PORTS: PortDef {
+    SPACE = port("space", Net::Space, 0, "Its air."),
+});
+declare!(PARAMS: ParamDef {
+    VOLUME = quantity("volume", Dimension::Volume, 1.0, 1e6, "Free air volume."),
+    HULL = quantity("hull", Dimension::HeatConductance, 0.0, 1e6, "Heat conductance to outside."),
+    MASS = quantity_or("mass-factor", Dimension::Ratio, (1.0, 50.0), 3.0, "Heat capacity of air and the metal that follows it, over air alone; common practice, no source."),
+    NATURAL = quantity_or("natural-draught", Dimension::Flow, (0.0, 100.0), 0.2, "Air that goes through without fans."),
+    LIGHT = quantity_or("other-heat", Dimension::Power, (0.0, 1e7), 0.0, "Other heat, always."),
+});
+declare!(STATE: StateDef {
+    TEMPERATURE = state("temperature", Dimension::Temperature, (223.15, 393.15), 301.15, "Temperature of the air."),
+});
+declare!(READINGS: ReadingDef {
+    R_TEMPERATURE = reading("temperature", Dimension::Temperature, Seen::Remote, "Temperature of the air."),
+    R_AIR = reading("ventilation", Dimension::Flow, Seen::Hidden, "Outside air that goes through."),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "room",
+    doc: "A room's air.",
+    physics: "C dT/dt = Q - (m cp + UA)(T - T_out), implicit; air is what fans blow in or draw out, whichever is more, and never \
+              less than engines breathe. Rooms do not exchange air with each other.",
+    source: "single-node balance; checked against engine_room_air.csv (analytic)",
+    ports: PORTS,
+    params: PARAMS,
+    state: STATE,
+    readings: READINGS,
+    hooks: Hooks { settle: Some(settle), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+fn settle(ctx: &mut Ctx<'_>) {
+    let node = ctx.node(SPACE);
+    ctx.nets.space.temperature_k[node] = ctx.s(TEMPERATURE);
+}
+
+fn through_m3_s(ctx: &Ctx<'_>) -> f64 {
+    let node = ctx.node(SPACE);
+    ctx.nets.space.supply_m3_s[node].max(ctx.nets.space.extract_m3_s[node]).max(ctx.p(NATURAL))
+}
+
+fn heat(ctx: &mut Ctx<'_>) {
+    let node = ctx.node(SPACE);
+    let outside = ctx.outside.air_temperature_k;
+    let density = ctx.outside.air_pressure_pa / (crate::nets::air::R_AIR * outside);
+    let capacity = ctx.p(VOLUME) * density * CP_AIR * ctx.p(MASS);
+    let rate = through_m3_s(ctx) * density * CP_AIR + ctx.p(HULL);
+    let heat = ctx.nets.space.heat_w[node] + ctx.p(LIGHT);
+    let before = ctx.s(TEMPERATURE);
+    let after = (capacity * before + ctx.dt_s * (heat + rate * outside)) / (capacity + ctx.dt_s * rate);
+    ctx.set(TEMPERATURE, after);
+    ctx.nets.space.temperature_k[node] = after;
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    ctx.read_out(R_TEMPERATURE, ctx.s(TEMPERATURE));
+    ctx.read_out(R_AIR, through_m3_s(ctx));
+}

@@ -1,0 +1,110 @@
+//! A vented tank: service tank, expansion tank, sump, storage.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::fluid::GRAVITY;
+use crate::kind::{FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::unit::Dimension;
+
+declare!(PORTS: PortDef {
+    LIQUID = setting_port("liquid", Net::Liquid, "Where lines join the tank."),
+    SPACE = free_port("space", Net::Space, 0, "Room that it stands in."),
+});
+declare!(PARAMS: ParamDef {
+    CAPACITY = quantity("capacity", Dimension::Volume, 1e-3, 1e4, "Volume when full."),
+    HEIGHT = quantity("height", Dimension::Length, 0.05, 30.0, "Height of the content when full (prismatic)."),
+    BOTTOM = quantity_or("bottom", Dimension::Length, (-30.0, 60.0), 0.0, "Height of its bottom above the level to which its net's pressures refer."),
+    UNUSABLE = quantity_or("unusable", Dimension::Volume, (0.0, 1e3), 0.0, "Content below the outlet: the outlet runs dry here."),
+    DRAWS_AIR = quantity_or("draws-air-below", Dimension::Volume, (0.0, 1e3), 0.0, "Content below which the outlet begins to draw air; 0: 2 % of capacity above the unusable part."),
+    OVERFLOW = quantity_or("overflow", Dimension::Ratio, (0.1, 1.0), 0.95, "Level at which it overflows."),
+    WARMTH = quantity_or("loss", Dimension::HeatConductance, (0.0, 1e4), 0.0, "Heat conductance to the room."),
+});
+declare!(STATE: StateDef {
+    VOLUME = state("volume", Dimension::Volume, (0.0, 1e4), 0.0, "Content."),
+    SPILLED = inner("spilled", 0.0, "What has run over, m3."),
+    OVER = inner("overflowing", 0.0, "1 while it overflows."),
+});
+declare!(FAULTS: FaultDef {
+    LEAKS = fault("leaks", 0.3, "A crack or a joint: it loses up to a hundredth of its capacity a minute; level falls."),
+});
+declare!(READINGS: ReadingDef {
+    R_LEVEL = reading("level", Dimension::Ratio, Seen::Remote, "Level."),
+    R_VOLUME = reading("volume", Dimension::Volume, Seen::Local, "Content (sounding, dipstick)."),
+    R_TEMPERATURE = reading("temperature", Dimension::Temperature, Seen::Local, "Temperature."),
+    R_SPILLED = reading("spilled", Dimension::Volume, Seen::Hidden, "What has run over since the beginning."),
+});
+declare!(FINDINGS: FindingDef {
+    F_OVERFLOW = finding("overflows", Dimension::Ratio, "runs over at {measured}"),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "tank",
+    doc: "A vented tank: service tank, expansion tank, sump, storage tank.",
+    physics: "dV/dt = sum of flows; pressure at the bottom rho g h of a prismatic content; the outlet gives less liquid between two \
+              low contents, then none; what rises above the overflow is spilled and counted. List and trim are left out.",
+    source: "mass balance and hydrostatics; leak linear, common practice, no source",
+    ports: PORTS,
+    params: PARAMS,
+    state: STATE,
+    faults: FAULTS,
+    readings: READINGS,
+    findings: FINDINGS,
+    hooks: Hooks { settle: Some(settle), liquid: Some(liquid), after: Some(after), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+fn settle(ctx: &mut Ctx<'_>) {
+    liquid(ctx);
+    heat_capacity(ctx);
+}
+
+fn liquid(ctx: &mut Ctx<'_>) {
+    let node = ctx.node(LIQUID);
+    let volume = ctx.s(VOLUME);
+    let level_m = volume / ctx.p(CAPACITY) * ctx.p(HEIGHT);
+    ctx.nets.liquid.pressure_pa[node] = ctx.density_kg_m3(LIQUID) * GRAVITY * (ctx.p(BOTTOM) + level_m);
+    let dry = ctx.p(UNUSABLE);
+    let air_below = ctx.p(DRAWS_AIR).max(dry + 0.02 * ctx.p(CAPACITY));
+    ctx.nets.liquid.wet[node] = ((volume - dry) / (air_below - dry)).clamp(0.0, 1.0);
+}
+
+fn after(ctx: &mut Ctx<'_>) {
+    let node = ctx.node(LIQUID);
+    let leak = ctx.fault(LEAKS) * ctx.p(CAPACITY) / 6000.0;
+    let mut volume = ctx.s(VOLUME) + ctx.dt_s * (ctx.nets.liquid.net_inflow_m3_s(node) - leak);
+    let brim = ctx.p(OVERFLOW) * ctx.p(CAPACITY);
+    if volume > brim {
+        let spilled = ctx.s(SPILLED) + volume - brim;
+        ctx.set(SPILLED, spilled);
+        volume = brim;
+        if !ctx.is(OVER) {
+            ctx.find(F_OVERFLOW, ctx.p(OVERFLOW), ctx.p(OVERFLOW), 0.0);
+        }
+        ctx.set(OVER, 1.0);
+    } else if volume < 0.99 * brim {
+        ctx.set(OVER, 0.0);
+    }
+    ctx.set(VOLUME, volume.max(0.0));
+}
+
+fn heat_capacity(ctx: &mut Ctx<'_>) {
+    let node = ctx.node(LIQUID);
+    let specific = ctx.nets.heat.specific_heat_j_kg_k[node];
+    let mass = ctx.s(VOLUME).max(1e-3 * ctx.p(CAPACITY)) * ctx.density_kg_m3(LIQUID);
+    ctx.nets.heat.capacity_j_k[node] = mass * specific;
+}
+
+fn heat(ctx: &mut Ctx<'_>) {
+    heat_capacity(ctx);
+    let lost = ctx.p(WARMTH) * (ctx.temperature_k(LIQUID) - ctx.space_k(SPACE));
+    ctx.heat_node_w(LIQUID, -lost);
+    ctx.heat_space_w(SPACE, lost);
+}
+
+fn publish(ctx: &mut Ctx<'_>) {
+    ctx.read_out(R_LEVEL, ctx.s(VOLUME) / ctx.p(CAPACITY));
+    ctx.read_out(R_VOLUME, ctx.s(VOLUME));
+    ctx.read_out(R_TEMPERATURE, ctx.temperature_k(LIQUID));
+    ctx.read_out(R_SPILLED, ctx.s(SPILLED));
+}

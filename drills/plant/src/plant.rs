@@ -1,0 +1,328 @@
+//! A compiled plant: flat arrays with indices, and the one short function that says in which order a tick happens.
+
+use crate::ctx::{Ctx, Finding, Found, Outbox, View, Wiring};
+use crate::kind::{Act, Block, Hook, Hooks};
+use crate::nets::Nets;
+use crate::spec::{AlertSpec, Beyond, ShipSpec, Surroundings};
+use crate::{HEAT_TICKS, SUBSTEPS, TICK_S};
+use std::sync::Arc;
+
+/// What does not change while a plant runs.
+pub struct Compiled {
+    /// The ship as it was read.
+    pub spec: ShipSpec,
+    /// Indices of each component.
+    pub wiring: Vec<Wiring>,
+    /// Parameters, flat.
+    pub params: Vec<f64>,
+    /// First reading of each component.
+    pub reading_starts: Vec<usize>,
+    /// Net-local index of each node of the spec.
+    pub node_index: Vec<usize>,
+    pub(crate) phases: Phases,
+}
+
+/// Which hook of which component runs in each phase.
+#[derive(Default)]
+pub(crate) struct Phases {
+    pub(crate) settle: Vec<(Hook, usize)>,
+    pub(crate) control: Vec<(Hook, usize)>,
+    pub(crate) electric: Vec<(Hook, usize)>,
+    pub(crate) motion: Vec<(Hook, usize)>,
+    pub(crate) liquid: Vec<(Hook, usize)>,
+    pub(crate) air: Vec<(Hook, usize)>,
+    pub(crate) after: Vec<(Hook, usize)>,
+    pub(crate) heat: Vec<(Hook, usize)>,
+    pub(crate) publish: Vec<(Hook, usize)>,
+}
+
+impl Phases {
+    pub(crate) fn add(&mut self, hooks: &Hooks, component: usize) {
+        let lists = [
+            (hooks.settle, &mut self.settle),
+            (hooks.control, &mut self.control),
+            (hooks.electric, &mut self.electric),
+            (hooks.motion, &mut self.motion),
+            (hooks.liquid, &mut self.liquid),
+            (hooks.air, &mut self.air),
+            (hooks.after, &mut self.after),
+            (hooks.heat, &mut self.heat),
+            (hooks.publish, &mut self.publish),
+        ];
+        for (hook, list) in lists {
+            if let Some(hook) = hook {
+                list.push((hook, component));
+            }
+        }
+    }
+}
+
+/// A fault as it is now: severity and where it is going.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FaultCourse {
+    /// Severity it is going to, 0 to 1.
+    pub target: f64,
+    /// Change of severity per second; infinite for sudden.
+    pub rate_per_s: f64,
+}
+
+/// A net that could not be solved: the run goes on hold with this as evidence.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("the {net} net could not be solved at tick {tick}: {what} at node '{node}'")]
+pub struct StepFailure {
+    /// Which net.
+    pub net: &'static str,
+    /// When.
+    pub tick: u64,
+    /// Node that is worst.
+    pub node: String,
+    /// What is wrong with it.
+    pub what: String,
+}
+
+/// A plant that can be stepped.
+#[derive(Clone)]
+pub struct Plant {
+    /// What does not change.
+    pub compiled: Arc<Compiled>,
+    /// Ticks done.
+    pub tick: u64,
+    pub(crate) outside: Surroundings,
+    pub(crate) state: Vec<f64>,
+    pub(crate) faults: Vec<f64>,
+    pub(crate) courses: Vec<FaultCourse>,
+    pub(crate) needs: Vec<f64>,
+    pub(crate) nets: Nets,
+    pub(crate) readings: Vec<f64>,
+    pub(crate) published: Vec<f64>,
+    pub(crate) alert_timer_s: Vec<f64>,
+    pub(crate) alert_gate_s: Vec<f64>,
+    pub(crate) alert_on: Vec<bool>,
+    pub(crate) outbox: Outbox,
+    pub(crate) requests: Vec<crate::ctx::Request>,
+}
+
+impl Plant {
+    /// Advances by one tick; returns what was found out, in order.
+    pub fn step(&mut self) -> Result<&[Finding], StepFailure> {
+        self.tick += 1;
+        self.outbox.findings.clear();
+        self.advance_faults();
+        self.do_requests();
+        self.nets.dc_draw_a.fill(0.0);
+        self.nets.liquid.source_m3_s.fill(0.0);
+        self.nets.air.source_kg_s.fill(0.0);
+        self.nets.space.clear_flows();
+        self.run(|p| &p.control, TICK_S);
+        self.substeps();
+        self.run(|p| &p.liquid, TICK_S);
+        self.solve_liquid()?;
+        self.run(|p| &p.air, TICK_S);
+        self.step_air()?;
+        self.nets.shaft.quadratic_nm_s2.fill(0.0);
+        self.run(|p| &p.after, TICK_S);
+        if self.tick.is_multiple_of(HEAT_TICKS) {
+            self.step_heat();
+        }
+        self.run(|p| &p.publish, TICK_S);
+        self.check_finite()?;
+        self.published.copy_from_slice(&self.readings);
+        self.watch_alerts();
+        Ok(&self.outbox.findings)
+    }
+
+    fn substeps(&mut self) {
+        let dt_s = TICK_S / f64::from(SUBSTEPS);
+        for _ in 0..SUBSTEPS {
+            self.nets.ac.clear();
+            self.run(|p| &p.electric, dt_s);
+            self.nets.ac.solve();
+            self.nets.shaft.clear();
+            self.run(|p| &p.motion, dt_s);
+            self.nets.shaft.step(dt_s);
+        }
+        self.nets.ac.find_branch_currents();
+    }
+
+    fn solve_liquid(&mut self) -> Result<(), StepFailure> {
+        self.nets.liquid.solve(TICK_S).map_err(|failure| StepFailure {
+            net: "liquid",
+            tick: self.tick,
+            node: self.compiled.liquid_node_name(failure.node).into(),
+            what: format!("imbalance of {:.3e} m3/s", failure.residual_m3_s),
+        })
+    }
+
+    fn step_air(&mut self) -> Result<(), StepFailure> {
+        self.nets.air.step(TICK_S).map_err(|node| StepFailure {
+            net: "air",
+            tick: self.tick,
+            node: self.compiled.air_node_name(node).into(),
+            what: "no air left to move".into(),
+        })
+    }
+
+    fn step_heat(&mut self) {
+        let dt_s = TICK_S * HEAT_TICKS as f64;
+        for branch in &mut self.nets.liquid.branches {
+            branch.heat_w = 0.0;
+        }
+        self.nets.space.heat_w.fill(0.0);
+        self.run(|p| &p.heat, dt_s);
+        self.nets.heat.step(&self.nets.liquid, dt_s);
+    }
+
+    /// A number that is not finite must never be shown or stepped on: the run stops with the component's name.
+    fn check_finite(&self) -> Result<(), StepFailure> {
+        let Some(at) = self.readings.iter().position(|r| !r.is_finite()) else { return Ok(()) };
+        let (component, reading) = self.compiled.reading_at(at);
+        let owner = &self.compiled.spec.components[component];
+        Err(StepFailure {
+            net: "whole",
+            tick: self.tick,
+            node: owner.name.clone(),
+            what: format!("reading '{}' is {}", owner.kind.readings[reading].name, self.readings[at]),
+        })
+    }
+
+    pub(crate) fn run(&mut self, phase: impl Fn(&Phases) -> &[(Hook, usize)], dt_s: f64) {
+        let compiled = Arc::clone(&self.compiled);
+        for &(hook, component) in phase(&compiled.phases) {
+            hook(&mut self.ctx(&compiled, component, dt_s));
+        }
+    }
+
+    pub(crate) fn ctx<'a>(&'a mut self, compiled: &'a Compiled, component: usize, dt_s: f64) -> Ctx<'a> {
+        Ctx {
+            dt_s,
+            tick: self.tick,
+            wiring: &compiled.wiring[component],
+            params: &compiled.params,
+            state: &mut self.state,
+            faults: &self.faults,
+            needs: &mut self.needs,
+            nets: &mut self.nets,
+            readings: &mut self.readings,
+            published: &self.published,
+            reading_starts: &compiled.reading_starts,
+            outside: &self.outside,
+            outbox: &mut self.outbox,
+        }
+    }
+
+    fn view(&self, component: usize) -> View<'_> {
+        View {
+            tick: self.tick,
+            wiring: &self.compiled.wiring[component],
+            params: &self.compiled.params,
+            state: &self.state,
+            faults: &self.faults,
+            nets: &self.nets,
+            published: &self.published,
+            reading_starts: &self.compiled.reading_starts,
+        }
+    }
+
+    /// What stands in the way of an act now; empty when it can be done. Changes nothing.
+    pub fn permit(&self, component: usize, act: Act) -> Vec<Block> {
+        let mut blocks = Vec::new();
+        if let Some(permit) = self.compiled.wiring[component].kind.hooks.permit {
+            permit(&self.view(component), act, &mut blocks);
+        }
+        blocks
+    }
+
+    /// Does an act. Total: whether it may be done is [`Plant::permit`]'s business.
+    pub fn act(&mut self, component: usize, act: Act) {
+        let compiled = Arc::clone(&self.compiled);
+        if let Some(do_act) = compiled.wiring[component].kind.hooks.act {
+            do_act(&mut self.ctx(&compiled, component, TICK_S), act);
+        }
+    }
+
+    /// Commands of one component to another, asked for in the last tick. One that is not permitted is let fall: the
+    /// asking component sees from readings that nothing happened.
+    fn do_requests(&mut self) {
+        std::mem::swap(&mut self.requests, &mut self.outbox.requests);
+        for i in 0..self.requests.len() {
+            let request = self.requests[i];
+            let act = Act { index: request.act, value: request.value, remote: true };
+            if self.permit(request.to, act).is_empty() {
+                self.act(request.to, act);
+            }
+        }
+        self.requests.clear();
+    }
+
+    /// Sends a fault to a severity (0 lifts it), at once or over `ramp_s`.
+    pub fn set_fault(&mut self, component: usize, fault: usize, severity: f64, ramp_s: f64) {
+        let slot = self.compiled.wiring[component].faults + fault;
+        let distance = (severity - self.faults[slot]).abs();
+        let rate_per_s = if ramp_s > 0.0 { distance / ramp_s } else { f64::MAX };
+        self.courses[slot] = FaultCourse { target: severity.clamp(0.0, 1.0), rate_per_s };
+    }
+
+    /// Severity of a fault now.
+    pub fn fault(&self, component: usize, fault: usize) -> f64 {
+        self.faults[self.compiled.wiring[component].faults + fault]
+    }
+
+    fn advance_faults(&mut self) {
+        for (severity, course) in self.faults.iter_mut().zip(&self.courses) {
+            let step = course.rate_per_s * TICK_S;
+            *severity += (course.target - *severity).clamp(-step, step);
+        }
+    }
+
+    fn watch_alerts(&mut self) {
+        let compiled = Arc::clone(&self.compiled);
+        for (i, alert) in compiled.spec.alerts.iter().enumerate() {
+            self.watch_alert(&compiled, i, alert);
+        }
+    }
+
+    fn watch_alert(&mut self, compiled: &Compiled, i: usize, alert: &AlertSpec) {
+        let value = self.published[compiled.flat_reading(alert.reading)];
+        if let Some(gate) = alert.only_while {
+            let on = self.published[compiled.flat_reading(gate)] > 0.5;
+            self.alert_gate_s[i] = if on { self.alert_gate_s[i] + TICK_S } else { 0.0 };
+        }
+        let gated = alert.only_while.is_some() && self.alert_gate_s[i] <= alert.after_s;
+        let back = if self.alert_on[i] { alert.hysteresis } else { 0.0 };
+        let beyond = !gated
+            && match alert.when {
+                Beyond::Below => value < alert.limit + back,
+                Beyond::Above => value > alert.limit - back,
+            };
+        self.alert_timer_s[i] = if beyond { self.alert_timer_s[i] + TICK_S } else { 0.0 };
+        let on = if self.alert_on[i] { beyond } else { beyond && self.alert_timer_s[i] >= alert.delay_s };
+        if on != self.alert_on[i] {
+            self.alert_on[i] = on;
+            let what = if on { Found::AlertOn(i) } else { Found::AlertOff(i) };
+            let since_tick = self.tick - ((self.alert_timer_s[i] / TICK_S) as u64).min(self.tick);
+            let finding = Finding { tick: self.tick, what, measured: value, limit: alert.limit, since_tick };
+            self.outbox.findings.push(finding);
+        }
+    }
+
+    /// Is an alert's condition true now?
+    pub fn alert_on(&self, alert: usize) -> bool {
+        self.alert_on[alert]
+    }
+
+    /// A reading as last published, SI.
+    pub fn reading(&self, component: usize, reading: usize) -> f64 {
+        self.published[self.compiled.reading_starts[component] + reading]
+    }
+
+    /// All readings as last published, SI, in order of component and reading.
+    pub fn readings(&self) -> &[f64] {
+        &self.published
+    }
+
+    /// Tick since which a need is unmet; `None` while it is met.
+    pub fn need_unmet_since(&self, component: usize, need: usize) -> Option<u64> {
+        let since = self.needs[self.compiled.wiring[component].needs + need];
+        (since >= 0.0).then_some(since as u64)
+    }
+}

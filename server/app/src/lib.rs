@@ -1,0 +1,1 @@
+//! The drill server: rooms, links, REST, rights.
