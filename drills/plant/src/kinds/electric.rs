@@ -31,7 +31,7 @@ pub const IN_SEQUENCE: usize = 2;
 
 /// Admittance of a load that takes `power_w` at `power_factor` (lagging) from `voltage_v`, S.
 pub fn load_admittance(power_w: f64, power_factor: f64, voltage_v: f64) -> Complex {
-    let pf = power_factor.clamp(0.05, 1.0);
+    let pf = power_factor.clamp(0.01, 1.0);
     let reactive_var = power_w * libm::sqrt(1.0 - pf * pf) / pf;
     let square = (voltage_v * voltage_v).max(1.0);
     Complex::new(power_w / square, -reactive_var / square)

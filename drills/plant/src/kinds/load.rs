@@ -20,7 +20,7 @@ declare!(PORTS: PortDef {
 });
 declare!(PARAMS: ParamDef {
     POWER = quantity("power", Dimension::Power, 1.0, 50e6, "Power at nominal voltage."),
-    POWER_FACTOR = quantity_or("power-factor", Dimension::Ratio, (0.1, 1.0), 1.0, "Power factor, lagging."),
+    POWER_FACTOR = quantity_or("power-factor", Dimension::Ratio, (0.01, 1.0), 1.0, "Power factor, lagging."),
     BEHAVIOUR_P = choice("behaviour", BEHAVIOUR, 0, "Constant impedance, or constant power down to 70 % of voltage and constant impedance below."),
     USE = quantity_or("use", Dimension::Ratio, (0.0, 1.0), 1.0, "Share of its power that is used, on an average."),
     START_VA = quantity_or("start", Dimension::ApparentPower, (0.0, 200e6), 0.0, "Apparent power while it starts, at a power factor of 0.4; 0: none."),

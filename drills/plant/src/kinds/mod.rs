@@ -5,6 +5,7 @@
 pub mod declare;
 
 pub mod electric;
+pub mod generator;
 pub mod load;
 pub mod motor;
 pub mod shore_supply;
@@ -23,6 +24,7 @@ pub mod diesel_engine;
 pub mod duplex_filter;
 pub mod engine_controls;
 pub mod fan;
+pub mod gauge;
 pub mod gear_pump;
 pub mod heater;
 pub mod opening;
@@ -45,6 +47,7 @@ use crate::kind::KindDef;
 pub static REGISTRY: &[&KindDef] = &[
     &valve::KIND,
     &shore_supply::KIND,
+    &generator::KIND,
     &load::KIND,
     &motor::KIND,
     &sea_chest::KIND,
@@ -73,6 +76,7 @@ pub static REGISTRY: &[&KindDef] = &[
     &radiator::KIND,
     &fan::KIND,
     &room::KIND,
+    &gauge::KIND,
 ];
 
 /// The kinds that a ship uses, in the order of the registry (kinds made for tests come last, in order of name).

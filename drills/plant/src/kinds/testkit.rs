@@ -78,13 +78,13 @@ impl Rig {
     }
 
     /// What stands in the way of an act by hand.
-    pub fn blocks(&self, name: &str, index: usize) -> Vec<Block> {
-        self.plant.permit(self.component(name), Act { index, value: 0.0, remote: false })
+    pub fn blocks(&self, name: &str, index: usize, value: f64) -> Vec<Block> {
+        self.plant.permit(self.component(name), Act { index, value, remote: false })
     }
 
     /// Codes of what stands in the way.
     pub fn codes(&self, name: &str, index: usize) -> Vec<&'static str> {
-        self.blocks(name, index).into_iter().map(|b| b.code).collect()
+        self.blocks(name, index, 0.0).into_iter().map(|b| b.code).collect()
     }
 
     /// An act by hand that must be allowed.
