@@ -5,13 +5,16 @@
 pub mod declare;
 
 pub mod electric;
+pub mod breaker;
 pub mod generator;
+pub mod generator_breaker;
 pub mod load;
 pub mod motor;
 pub mod shore_supply;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 pub(crate) mod testkit;
+pub mod transformer;
 pub mod air_receiver;
 pub mod air_valve;
 pub mod auto_control;
@@ -48,6 +51,9 @@ pub static REGISTRY: &[&KindDef] = &[
     &valve::KIND,
     &shore_supply::KIND,
     &generator::KIND,
+    &generator_breaker::KIND,
+    &breaker::KIND,
+    &transformer::KIND,
     &load::KIND,
     &motor::KIND,
     &sea_chest::KIND,

@@ -12,6 +12,8 @@ pub struct Rig {
     pub found: Vec<(u64, String)>,
     /// Square-law loads put on shafts: node, Nm s2.
     pub brakes: Vec<(usize, f64)>,
+    /// Engines with a proportional governor: node, set speed rad/s, Nm per rad/s.
+    pub governors: Vec<(usize, f64, f64)>,
 }
 
 impl Rig {
@@ -27,7 +29,7 @@ impl Rig {
             Ok(spec) => spec,
             Err(problems) => panic!("{}", problems.iter().map(|p| format!("{p}\n")).collect::<String>()),
         };
-        Rig { plant: Plant::new(spec, start).unwrap(), found: Vec::new(), brakes: Vec::new() }
+        Rig { plant: Plant::new(spec, start).unwrap(), found: Vec::new(), brakes: Vec::new(), governors: Vec::new() }
     }
 
     fn component(&self, name: &str) -> usize {
@@ -39,6 +41,11 @@ impl Rig {
         let compiled = std::sync::Arc::clone(&self.plant.compiled);
         for &(shaft, k) in &self.brakes {
             self.plant.nets.shaft.quadratic_nm_s2[shaft] = k;
+        }
+        for &(shaft, set, gain) in &self.governors {
+            let w = self.plant.nets.shaft.speed_rad_s[shaft];
+            let torque_nm = (gain * (set - w)).max(0.0);
+            self.plant.nets.shaft.quadratic_nm_s2[shaft] = -torque_nm / (w * w).max(1.0);
         }
         for finding in self.plant.step().unwrap() {
             let text = match finding.what {
@@ -127,6 +134,13 @@ impl Rig {
         let node = self.node(shaft);
         self.brakes.retain(|&(at, _)| at != node);
         self.brakes.push((node, torque_nm / (speed_rad_s * speed_rad_s)));
+    }
+
+    /// Drives a shaft with a proportional governor: speed at no load and power at 4 % below.
+    pub fn govern(&mut self, shaft: &str, set_rad_s: f64, power_w: f64) {
+        let node = self.node(shaft);
+        self.governors.retain(|&(at, _, _)| at != node);
+        self.governors.push((node, set_rad_s, power_w / (0.04 * set_rad_s * set_rad_s)));
     }
 
     /// Voltage of an AC node, V.
