@@ -4,8 +4,8 @@ use super::declare::*;
 use super::electric::{CURVE_WORDS, CURVES, ROUNDING_S, block_without_control, line_a};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, LinkDef, Net, ParamDef, PortDef, Reach,
-    ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, LinkDef, Net, ParamDef, PortDef,
+    Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 
@@ -111,13 +111,10 @@ fn control(ctx: &mut Ctx<'_>) {
         ctx.set(NO_VOLT_S, 0.0);
         return;
     }
-    let trip = overcurrent(ctx).or(no_volt(ctx)).or(shedding(ctx)).or((ctx.fault(TRIPS) >= 0.5).then_some((
-        5,
-        F_NO_CAUSE,
-        0.0,
-        0.0,
-        0.0,
-    )));
+    let trip = overcurrent(ctx)
+        .or(no_volt(ctx))
+        .or(shedding(ctx))
+        .or((ctx.fault(TRIPS) >= 0.5).then_some((5, F_NO_CAUSE, 0.0, 0.0, 0.0)));
     if let (Some((word, finding, measured, limit, since_s)), true) = (trip, ctx.fault(NO_TRIP) < 0.5) {
         ctx.set(TRIPPED, word as f64);
         ctx.set_is(CLOSED, false);
@@ -177,9 +174,13 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     match act.index {
         OPEN if !view.is(CLOSED) => blocks.push(Block { code: "already-open", text: "it is open".into() }),
         OPEN => {}
-        CLOSE if view.is(CLOSED) => blocks.push(Block { code: "already-closed", text: "it is closed".into() }),
+        CLOSE if view.is(CLOSED) => {
+            blocks.push(Block { code: "already-closed", text: "it is closed".into() })
+        }
         CLOSE => permit_close(view, blocks),
-        _ if view.s(TRIPPED) < 0.5 => blocks.push(Block { code: "not-tripped", text: "it has not tripped".into() }),
+        _ if view.s(TRIPPED) < 0.5 => {
+            blocks.push(Block { code: "not-tripped", text: "it has not tripped".into() })
+        }
         _ => {}
     }
 }

@@ -4,8 +4,8 @@ use super::declare::*;
 use super::electric::{ROOT_3, block_without_control};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
-    StateDef, Verb,
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef,
+    Seen, StateDef, Verb,
 };
 use crate::nets::ac::Complex;
 use crate::unit::Dimension;

@@ -6,8 +6,8 @@ use super::declare::*;
 use super::electric::{CURVE_WORDS, block_without_control, line_a};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, Reach,
-    ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef,
+    Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 use std::f64::consts::{PI, TAU};
@@ -163,7 +163,8 @@ fn control(ctx: &mut Ctx<'_>) {
 
 /// Angle and slip of the machine against the bus; `None` while either is dead.
 fn against_bus(nets: &crate::nets::ac::AcNet, machine: usize, bus: usize) -> Option<(f64, f64)> {
-    let live = |node: usize| nets.frequency_hz[node] > 0.0 && nets.voltage[node].abs() > 0.02 * nets.nominal_v[node];
+    let live =
+        |node: usize| nets.frequency_hz[node] > 0.0 && nets.voltage[node].abs() > 0.02 * nets.nominal_v[node];
     if !live(machine) || !live(bus) {
         return None;
     }

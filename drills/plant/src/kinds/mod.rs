@@ -6,6 +6,8 @@ pub mod declare;
 
 pub mod electric;
 pub mod breaker;
+pub mod bus_transfer;
+pub mod control_supply;
 pub mod generator;
 pub mod generator_breaker;
 pub mod load;
@@ -38,6 +40,7 @@ pub mod relief_valve;
 pub mod return_valve;
 pub mod room;
 pub mod sea_chest;
+pub mod standby_control;
 pub mod start_battery;
 pub mod strainer;
 pub mod tank;
@@ -54,6 +57,8 @@ pub static REGISTRY: &[&KindDef] = &[
     &generator_breaker::KIND,
     &breaker::KIND,
     &transformer::KIND,
+    &bus_transfer::KIND,
+    &control_supply::KIND,
     &load::KIND,
     &motor::KIND,
     &sea_chest::KIND,
@@ -79,6 +84,7 @@ pub static REGISTRY: &[&KindDef] = &[
     &diesel_engine::KIND,
     &charge_air_cooler::KIND,
     &start_battery::KIND,
+    &standby_control::KIND,
     &radiator::KIND,
     &fan::KIND,
     &room::KIND,

@@ -29,7 +29,12 @@ impl Rig {
             Ok(spec) => spec,
             Err(problems) => panic!("{}", problems.iter().map(|p| format!("{p}\n")).collect::<String>()),
         };
-        Rig { plant: Plant::new(spec, start).unwrap(), found: Vec::new(), brakes: Vec::new(), governors: Vec::new() }
+        Rig {
+            plant: Plant::new(spec, start).unwrap(),
+            found: Vec::new(),
+            brakes: Vec::new(),
+            governors: Vec::new(),
+        }
     }
 
     fn component(&self, name: &str) -> usize {

@@ -4,8 +4,8 @@ use super::declare::*;
 use super::electric::{ROUNDING_S, line_a};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef,
-    Seen, StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef, Verb,
 };
 use crate::nets::ac::Complex;
 use crate::unit::Dimension;
@@ -261,7 +261,11 @@ behaviour = "constant power"
             let found_loss = rig.value("t.loss");
             assert!((found_loss / loss - 1.0).abs() < 0.02, "loss {found_loss} for {loss}");
         }
-        eprintln!("transformer: worst {:.4} % of voltage, {:.2} % of the drop", 100.0 * worst_v, 100.0 * worst_drop);
+        eprintln!(
+            "transformer: worst {:.4} % of voltage, {:.2} % of the drop",
+            100.0 * worst_v,
+            100.0 * worst_drop
+        );
     }
 
     #[test]

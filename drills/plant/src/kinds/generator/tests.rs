@@ -149,7 +149,7 @@ fn largest_motor_start_keeps_to_the_figures_of_the_rules() {
         }
     }
     eprintln!("45 kW direct start: dip {:.1} %, above 97 % after {back_s:.2} s", 100.0 * (1.0 - lowest));
-    assert!(lowest >= 0.85 && lowest < 0.93, "{lowest}");
+    assert!((0.85..0.93).contains(&lowest), "{lowest}");
     assert!(back_s <= 1.5, "{back_s}");
     assert!(rig.value("ballast.speed") > 180.0);
 }
@@ -189,7 +189,8 @@ fn without_residual_field_no_voltage_comes() {
 
 #[test]
 fn failed_regulator_trips_by_over_voltage() {
-    let mut rig = spun(&head("rated-power = \"600 kW\"\n", "\"g.excited\" = true\n"), Some("excited"), RATED_900);
+    let mut rig =
+        spun(&head("rated-power = \"600 kW\"\n", "\"g.excited\" = true\n"), Some("excited"), RATED_900);
     rig.run(1.0);
     rig.fault("g", "avr-fails-high", 1.0);
     rig.until(5.0, |r| r.has_found("g.tripped-over-voltage"));

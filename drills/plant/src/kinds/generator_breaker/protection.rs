@@ -5,7 +5,17 @@ use crate::kinds::electric::{CURVES, ROUNDING_S};
 
 /// Timers, all forgotten on closing.
 const TIMERS: [usize; 11] = [
-    TRAVEL, LONG_S, SHORT_S, REVERSE_S, UNDER_V_S, UNDER_F_S, OVER_F_S, FIELD_LOSS_S, SHED_I_S, SHED_F_S, STAGE,
+    TRAVEL,
+    LONG_S,
+    SHORT_S,
+    REVERSE_S,
+    UNDER_V_S,
+    UNDER_F_S,
+    OVER_F_S,
+    FIELD_LOSS_S,
+    SHED_I_S,
+    SHED_F_S,
+    STAGE,
 ];
 
 /// Forgets all timers.
@@ -86,7 +96,8 @@ pub(super) fn watch(ctx: &mut Ctx<'_>) {
 
 fn overcurrent(ctx: &mut Ctx<'_>, in_a: f64) -> Option<Trip> {
     let rated_a = ctx.p(RATED_A);
-    let (instant_a, short_a, long_a) = (ctx.p(INSTANT) * rated_a, ctx.p(SHORT) * rated_a, ctx.p(LONG) * rated_a);
+    let (instant_a, short_a, long_a) =
+        (ctx.p(INSTANT) * rated_a, ctx.p(SHORT) * rated_a, ctx.p(LONG) * rated_a);
     if in_a > instant_a {
         return Some(Trip { word: 3, finding: F_INSTANT, measured: in_a, limit: instant_a, since_s: 0.0 });
     }
