@@ -236,8 +236,13 @@ fn build_nets(spec: &ShipSpec, node_index: &[usize]) -> Nets {
     let heat = HeatNet::new(&liquid, capacity, &media, fixed, outside.air_temperature_k);
     let air_ends = ends(spec, node_index, |k| k.air_branches);
     let air_ends: Vec<_> = air_ends.into_iter().map(|(a, b)| (a.unwrap_or(0), b)).collect();
+    // A branch whose port is free lies on node 0 and stays shut; there must be one.
+    let mut air_volumes: Vec<f64> = of(Net::Air).map(|n| n.volume_m3).collect();
+    if air_volumes.is_empty() && !air_ends.is_empty() {
+        air_volumes.push(1.0);
+    }
     let air = AirNet::new(
-        of(Net::Air).map(|n| n.volume_m3).collect(),
+        air_volumes,
         outside.air_pressure_pa,
         outside.air_temperature_k,
         &air_ends,
@@ -284,7 +289,7 @@ fn ends(
     for c in &spec.components {
         for b in list(c.kind) {
             let from = c.ports[b.from].map(|n| node_index[n]);
-            let to = if b.to == usize::MAX { None } else { c.ports[b.to].map(|n| node_index[n]) };
+            let to = if b.to == crate::kind::ATMOSPHERE { None } else { c.ports[b.to].map(|n| node_index[n]) };
             ends.push((from, to));
         }
     }

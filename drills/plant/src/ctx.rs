@@ -6,7 +6,7 @@ use crate::nets::Nets;
 use crate::nets::ac::Complex;
 use crate::nets::air::AirBranch;
 use crate::nets::liquid::LiquidBranch;
-use crate::spec::Surroundings;
+use crate::spec::{AlertSpec, Surroundings};
 
 /// What joins a component to the rest, as flat indices.
 #[derive(Clone, Debug)]
@@ -194,6 +194,16 @@ macro_rules! shared_access {
             pub fn branch_current(&self, branch: usize) -> Complex {
                 self.nets.ac.branch_current[self.wiring.ac_branches + branch]
             }
+            /// Alerts that are about this component, true now, and stand in the way of automatic standby.
+            pub fn blocking_alerts(&self) -> impl Iterator<Item = &AlertSpec> {
+                let (specs, on) = self.alerts;
+                let me = self.wiring.index;
+                specs
+                    .iter()
+                    .zip(on)
+                    .filter(move |(alert, on)| **on && alert.blocks_standby && alert.about == me)
+                    .map(|(alert, _)| alert)
+            }
             /// Is one of its AC branches closed?
             pub fn branch_closed(&self, branch: usize) -> bool {
                 self.nets.ac.branches[self.wiring.ac_branches + branch].closed
@@ -226,6 +236,8 @@ pub struct Ctx<'a> {
     pub published: &'a [f64],
     /// First reading of each component.
     pub reading_starts: &'a [usize],
+    /// Alerts of the ship and whether their condition is true.
+    pub alerts: (&'a [AlertSpec], &'a [bool]),
     /// Outside.
     pub outside: &'a Surroundings,
     /// Findings and requests.
@@ -233,6 +245,7 @@ pub struct Ctx<'a> {
 }
 
 /// For functions that only look.
+#[derive(Clone, Copy)]
 pub struct View<'a> {
     /// Tick.
     pub tick: u64,
@@ -250,10 +263,21 @@ pub struct View<'a> {
     pub published: &'a [f64],
     /// First reading of each component.
     pub reading_starts: &'a [usize],
+    /// Alerts of the ship and whether their condition is true.
+    pub alerts: (&'a [AlertSpec], &'a [bool]),
+    /// Indices of all components.
+    pub wirings: &'a [Wiring],
 }
 
 shared_access!(Ctx);
 shared_access!(View);
+
+impl<'a> View<'a> {
+    /// The same plant seen from the component that a link points to.
+    pub fn from_linked(&self, link: usize) -> View<'a> {
+        View { wiring: &self.wirings[self.wiring.links[link]], ..*self }
+    }
+}
 
 impl Ctx<'_> {
     /// Sets a state, SI.

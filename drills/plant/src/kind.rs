@@ -252,9 +252,12 @@ pub struct FindingDef {
 pub struct BranchDef {
     /// Port index where positive flow enters.
     pub from: usize,
-    /// Port index where positive flow leaves.
+    /// Port index where positive flow leaves, or [`ATMOSPHERE`].
     pub to: usize,
 }
+
+/// In a [`BranchDef`] of air: the branch blows to the atmosphere.
+pub const ATMOSPHERE: usize = usize::MAX;
 
 /// Why an act was refused.
 #[derive(Clone, Debug, PartialEq)]

@@ -205,6 +205,7 @@ impl Plant {
             readings: &mut self.readings,
             published: &self.published,
             reading_starts: &compiled.reading_starts,
+            alerts: (&compiled.spec.alerts, &self.alert_on),
             outside: &self.outside,
             outbox: &mut self.outbox,
         }
@@ -220,6 +221,8 @@ impl Plant {
             nets: &self.nets,
             published: &self.published,
             reading_starts: &self.compiled.reading_starts,
+            alerts: (&self.compiled.spec.alerts, &self.alert_on),
+            wirings: &self.compiled.wiring,
         }
     }
 

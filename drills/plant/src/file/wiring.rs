@@ -3,7 +3,7 @@
 use super::components::Component;
 use super::nodes::{Node, net_word};
 use super::sheet::Sheet;
-use crate::kind::Net;
+use crate::kind::{ATMOSPHERE, Net};
 use std::collections::BTreeMap;
 
 /// The name of a net for people.
@@ -60,7 +60,7 @@ fn check_groups(sheet: &Sheet<'_>, nodes: &[Node], component: &Component<'_>) {
 fn check_branches(sheet: &Sheet<'_>, nodes: &[Node], component: &Component<'_>) {
     let kind = component.spec.kind;
     let branches = kind.liquid_branches.iter().chain(kind.air_branches).chain(kind.ac_branches);
-    for branch in branches {
+    for branch in branches.filter(|branch| branch.to != ATMOSPHERE) {
         let (from, to) = (component.spec.ports[branch.from], component.spec.ports[branch.to]);
         if let (Some(node), true) = (from, from == to) {
             let (from, to) = (kind.ports[branch.from].name, kind.ports[branch.to].name);

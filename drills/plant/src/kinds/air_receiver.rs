@@ -34,7 +34,7 @@ pub static KIND: KindDef = KindDef {
     params: PARAMS,
     faults: FAULTS,
     readings: READINGS,
-    air_branches: &[BranchDef { from: AIR, to: usize::MAX }],
+    air_branches: &[BranchDef { from: AIR, to: crate::kind::ATMOSPHERE }],
     hooks: Hooks { settle: Some(wall), air: Some(air), publish: Some(publish), ..Hooks::NONE },
     ..KindDef::EMPTY
 };

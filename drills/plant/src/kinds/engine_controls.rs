@@ -307,6 +307,20 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     }
 }
 
+/// What keeps the set from being started by itself later; for a running set only what is latched.
+pub(crate) fn standby_blocks(view: &View<'_>, blocks: &mut Vec<Block>) {
+    let mut block = |code, text: String| blocks.push(Block { code, text });
+    if !view.is(POSITION) {
+        block("control-not-remote", "the engine's control stands in local: set it to remote at the engine".into());
+    }
+    if view.s(PHASE) == STOPPED {
+        start_blocks(view, Act { index: START, value: 0.0, remote: true }, &mut block);
+    } else if view.s(SHUTDOWN) != 0.0 {
+        let cause = CAUSES[view.s(SHUTDOWN) as usize];
+        block("shutdown-not-reset", format!("shutdown latched ({cause}): find the cause, then reset it at the engine"));
+    }
+}
+
 fn start_blocks(view: &View<'_>, act: Act, block: &mut impl FnMut(&'static str, String)) {
     if act.remote && !view.has_control_voltage(CONTROL) {
         block("no-control-supply", "no control voltage for a remote start".into());

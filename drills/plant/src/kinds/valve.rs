@@ -2,7 +2,6 @@
 
 use super::declare::*;
 use crate::ctx::{Ctx, View};
-use crate::declare;
 use crate::kind::{
     Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
     Verb,
@@ -21,6 +20,7 @@ declare!(PARAMS: ParamDef {
 declare!(STATE: StateDef {
     POSITION = state("position", Dimension::Ratio, (0.0, 1.0), 0.0, "0 shut, 100 % open."),
     WANTED = inner("wanted", -1.0, "Position the hand-wheel is being turned to; negative before it was first touched."),
+    LOOSE_FROM = inner("worked-loose", 0.0, "Severity of `works-loose` that it has answered already."),
 });
 declare!(ACTS: ActDef {
     OPEN = act(Verb::Open, Reach::Local, 15.0, "Open it fully."),
@@ -30,6 +30,7 @@ declare!(ACTS: ActDef {
 declare!(FAULTS: FaultDef {
     STUCK = fault("stuck", 1.0, "The spindle does not move: the hand-wheel turns hard and the position stays."),
     LEAK = fault("leaks-through", 0.3, "The seat is cut: shut, it still passes up to a tenth of its full coefficient."),
+    LOOSE = fault("works-loose", 0.3, "It shakes open by itself, this far, within seconds; a hand that shuts it cures it."),
 });
 declare!(READINGS: ReadingDef {
     R_POSITION = reading("position", Dimension::Ratio, Seen::Local, "Position of the spindle."),
@@ -60,6 +61,16 @@ fn liquid(ctx: &mut Ctx<'_>) {
         let step = ctx.dt_s / ctx.p(STROKE);
         position += (wanted - position).clamp(-step, step);
         ctx.set(POSITION, position);
+    }
+    // It shakes open once for each time the fault comes; after that a hand may shut it for good.
+    let loose = ctx.fault(LOOSE);
+    if loose > ctx.s(LOOSE_FROM) && position < loose {
+        position = (position + ctx.dt_s * loose / 2.0).min(loose);
+        ctx.set(POSITION, position);
+        ctx.set(WANTED, -1.0);
+    }
+    if position >= loose || loose == 0.0 {
+        ctx.set(LOOSE_FROM, loose);
     }
     let open = position.max(0.1 * ctx.fault(LEAK));
     let (kv, density, one_way) = (ctx.p(KV) * open, ctx.density_kg_m3(INLET), ctx.p_is(ONE_WAY));

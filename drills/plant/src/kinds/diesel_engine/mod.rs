@@ -26,6 +26,7 @@ declare!(PORTS: PortDef {
 declare!(LINKS: LinkDef {
     CONTROLS = link("controls", &["engine-controls"], true, "Its start and stop controls."),
     BATTERY = link("battery", &["start-battery"], false, "Battery of an electric starter."),
+    CHARGE_AIR = link("charge-air", &["charge-air-cooler"], false, "Its charge-air cooler: what it does not take goes to the exhaust."),
 });
 declare!(PARAMS: ParamDef {
     POWER = quantity("rated-power", Dimension::Power, 1e3, 1e8, "Shaft power at full load."),
@@ -34,7 +35,7 @@ declare!(PARAMS: ParamDef {
     CRANK_TORQUE = quantity_or("cranking-torque", Dimension::Ratio, (0.05, 3.0), 0.66, "Cranking torque at 30 bar (air) or full battery, as a share of rated torque."),
     CRANK_SPEED = quantity_or("cranking-top-speed", Dimension::Ratio, (0.05, 0.6), 0.22, "Speed at which cranking gives no torque, as a share of rated."),
     FIRING_SPEED = quantity_or("firing-speed", Dimension::Ratio, (0.02, 0.5), 0.11, "Lowest speed at which it fires (10 to 15 % of rated, from memory)."),
-    AIR_CONDUCTANCE = quantity_or("start-air-bore", Dimension::Length, (1e-4, 0.1), 0.0125, "Bore of the nozzle that stands for the cylinders' air use while cranking."),
+    AIR_CONDUCTANCE = quantity_or("start-air-bore", Dimension::Length, (1e-4, 0.1), 0.0098, "Bore of the nozzle that stands for the cylinders' air use while cranking."),
     FRICTION = quantity_or("friction", Dimension::Ratio, (0.02, 0.4), 0.10, "Friction torque with warm oil as a share of rated (a motored diesel takes 5 to 15 %, relay application manuals)."),
     ETA_25 = quantity_or("efficiency-25", Dimension::Ratio, (0.05, 0.6), 0.345, "Shaft power over fuel power at 25 % load (invented, trade range)."),
     ETA_60 = quantity_or("efficiency-60", Dimension::Ratio, (0.05, 0.6), 0.410, "The same at 60 %."),
@@ -53,8 +54,8 @@ declare!(PARAMS: ParamDef {
     LHV = quantity_or("lower-calorific-value", Dimension::SpecificEnergy, (3.5e7, 5e7), 4.27e7, "Of the fuel (ISO 8217 form for diesel oil, from memory)."),
     COOLING = quantity_or("standing-loss", Dimension::HeatConductance, (0.0, 1e4), 66.0, "Heat conductance from block to room: time constant of hours."),
     FUEL_NEEDED = quantity_or("starves-below", Dimension::Pressure, (-1e5, 1e6), 8e4, "Fuel pressure below which it takes less than full fuel; idling needs a third of it."),
-    KP = quantity_or("governor-gain", Dimension::Ratio, (0.1, 200.0), 10.0, "Proportional gain, pu torque per pu speed."),
-    KI = quantity_or("governor-integral", Dimension::Ratio, (0.0, 200.0), 8.0, "Integral gain, 1/s."),
+    KP = quantity_or("governor-gain", Dimension::None, (0.1, 200.0), 10.0, "Proportional gain, pu torque per pu speed."),
+    KI = quantity_or("governor-integral", Dimension::None, (0.0, 200.0), 8.0, "Integral gain, 1/s."),
     DROOP = quantity_or("droop", Dimension::Ratio, (0.0, 0.1), 0.04, "Speed droop, no load to full load."),
     ACTUATOR = quantity_or("actuator-lag", Dimension::Time, (0.0, 2.0), 0.10, "Lag of the actuator."),
     BOOST_LAG = quantity_or("charge-air-lag", Dimension::Time, (0.1, 20.0), 3.0, "Lag with which charge air follows load."),
@@ -131,7 +132,7 @@ pub static KIND: KindDef = KindDef {
     needs: NEEDS,
     readings: READINGS,
     liquid_branches: &[BranchDef { from: GALLERY, to: SUMP }],
-    air_branches: &[BranchDef { from: AIR, to: usize::MAX }],
+    air_branches: &[BranchDef { from: AIR, to: crate::kind::ATMOSPHERE }],
     hooks: Hooks {
         settle: Some(torque::settle),
         motion: Some(torque::motion),

@@ -3,7 +3,7 @@
 use super::*;
 use crate::ctx::Ctx;
 use crate::fluid::ZERO_C_K;
-use crate::kinds::engine_controls;
+use crate::kinds::{charge_air_cooler, engine_controls};
 use crate::nets::air::CP_AIR;
 
 /// Load over rated by shaft power, for the tables of shares.
@@ -64,7 +64,13 @@ pub(super) fn heat(ctx: &mut Ctx<'_>) {
         ctx.heat_node_w(SUMP, split.lube_w);
     }
     let shaft = ctx.s(TORQUE) * ctx.speed_rad_s(SHAFT);
-    ctx.set(EXHAUST, (ctx.s(FUEL_POWER) - shaft - split.jacket_w - split.lube_w - split.room_w).max(0.0));
+    let charge_air_w = if ctx.has_link(CHARGE_AIR) {
+        ctx.linked(CHARGE_AIR, charge_air_cooler::R_HT) + ctx.linked(CHARGE_AIR, charge_air_cooler::R_LT)
+    } else {
+        0.0
+    };
+    let gone = shaft + split.jacket_w + split.lube_w + split.room_w + charge_air_w;
+    ctx.set(EXHAUST, (ctx.s(FUEL_POWER) - gone).max(0.0));
 }
 
 pub(super) fn publish(ctx: &mut Ctx<'_>) {
@@ -87,9 +93,7 @@ pub(super) fn publish(ctx: &mut Ctx<'_>) {
     let air = air_flow_kg_s(ctx);
     ctx.read_out(R_AIR_FLOW, air);
     let room_k = ctx.space_k(SPACE);
-    // The gas carries what is left, less the charge-air heat that leaves through its coolers (about 8 % of fuel).
-    let gas_w = (ctx.s(EXHAUST) - 0.08 * ctx.s(FUEL_POWER)).max(0.0);
-    let exhaust_k = if burning { room_k + gas_w / (air.max(0.05) * 1.06 * CP_AIR) } else { room_k };
+    let exhaust_k = if burning { room_k + ctx.s(EXHAUST) / (air.max(0.05) * 1.06 * CP_AIR) } else { room_k };
     ctx.read_out(R_EXHAUST, exhaust_k.clamp(ZERO_C_K - 30.0, 1200.0));
     let start_air = if ctx.has_port(AIR) { ctx.air_pa(AIR) } else { 0.0 };
     ctx.read_out(R_AIR_PRESSURE, start_air);

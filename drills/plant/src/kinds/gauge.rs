@@ -1,0 +1,53 @@
+//! A pressure gauge and thermometer on a liquid line, with its own ways of telling untruths.
+
+use super::declare::*;
+use crate::ctx::Ctx;
+use crate::kind::{FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::unit::Dimension;
+
+declare!(PORTS: PortDef {
+    LINE = port("line", Net::Liquid, 0, "Where it is fitted."),
+});
+declare!(PARAMS: ParamDef {
+    RANGE = quantity_or("range", Dimension::Pressure, (1e4, 1e8), 1e6, "Full scale of the pressure gauge."),
+});
+declare!(STATE: StateDef {
+    HELD_PA = inner("held-pressure", 0.0, "What a frozen gauge shows, Pa."),
+    HELD_K = inner("held-temperature", 300.0, "What a frozen thermometer shows, K."),
+});
+declare!(FAULTS: FaultDef {
+    FROZEN = fault("frozen", 1.0, "The pointer sticks: it shows what it showed when it froze."),
+    DRIFTS = fault("reads-high", 0.3, "It reads high by up to a tenth of its range; the line itself is as it was."),
+    DEAD = fault("dead", 1.0, "No signal: pressure reads nothing."),
+});
+declare!(READINGS: ReadingDef {
+    R_PRESSURE = reading("pressure", Dimension::Pressure, Seen::Remote, "Gauge pressure as shown."),
+    R_TEMPERATURE = reading("temperature", Dimension::Temperature, Seen::Remote, "Temperature as shown."),
+});
+
+/// The kind.
+pub static KIND: KindDef = KindDef {
+    name: "gauge",
+    doc: "A pressure gauge and thermometer on a liquid line, shown at the place and remotely.",
+    physics: "Shows the node's values; its faults deceive the person and the alerts, never the plant.",
+    source: "no physics of its own",
+    ports: PORTS,
+    params: PARAMS,
+    state: STATE,
+    faults: FAULTS,
+    readings: READINGS,
+    hooks: Hooks { publish: Some(publish), ..Hooks::NONE },
+    ..KindDef::EMPTY
+};
+
+fn publish(ctx: &mut Ctx<'_>) {
+    let (pressure, temperature) = (ctx.pressure_pa(LINE), ctx.temperature_k(LINE));
+    if !ctx.faulty(FROZEN) {
+        ctx.set(HELD_PA, pressure);
+        ctx.set(HELD_K, temperature);
+    }
+    let drift = ctx.fault(DRIFTS) * 0.1 * ctx.p(RANGE);
+    let shown = if ctx.faulty(DEAD) { 0.0 } else { ctx.s(HELD_PA) + drift };
+    ctx.read_out(R_PRESSURE, shown.clamp(-1e5, 1.2 * ctx.p(RANGE)));
+    ctx.read_out(R_TEMPERATURE, ctx.s(HELD_K));
+}

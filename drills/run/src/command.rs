@@ -1,0 +1,186 @@
+//! What someone can ask of a run. Names are checked by [`crate::decide`], not here.
+
+use crate::setup::Setup;
+use deadship_plant::kind::{ParamType, Verb};
+use deadship_plant::unit::format_si;
+use serde::{Deserialize, Serialize};
+
+/// A command: it changes the run or is refused. What only looks is a [`crate::words::Question`].
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Command {
+    /// Take a station.
+    TakeStation {
+        /// Station.
+        station: String,
+    },
+    /// Give the station back.
+    LeaveStation {},
+    /// Walk to a place.
+    Go {
+        /// Place.
+        place: String,
+    },
+    /// Work a component.
+    Act {
+        /// Component.
+        component: String,
+        /// Verb.
+        #[serde(with = "verb_word")]
+        verb: Verb,
+        /// Setting for `set`, otherwise empty.
+        setting: String,
+        /// Value of the setting, SI or index of the word; otherwise 0.
+        value: f64,
+    },
+    /// Say something.
+    Say {
+        /// Station spoken to; `None`: all.
+        to: Option<String>,
+        /// Text.
+        text: String,
+    },
+    /// Acknowledge one occurrence of an alert.
+    Acknowledge {
+        /// Its number.
+        occurrence: u64,
+    },
+    /// Acknowledge all that wait for it.
+    AcknowledgeAll {},
+    /// Silence the sound.
+    Silence {},
+    /// Take an alert off the list until it is unshelved.
+    Shelve {
+        /// Alert.
+        alert: String,
+    },
+    /// Put it back.
+    Unshelve {
+        /// Alert.
+        alert: String,
+    },
+    /// Tick off a step of a procedure.
+    TickOff {
+        /// Procedure; empty when there is only one.
+        procedure: String,
+        /// Step.
+        step: String,
+        /// Done, or given up.
+        done: bool,
+    },
+    /// Set a fault.
+    SetFault {
+        /// Component.
+        component: String,
+        /// Fault of its kind.
+        fault: String,
+        /// Severity, 0 to 1; `None`: what is usual for the fault.
+        severity: Option<f64>,
+        /// Time it takes to come, s.
+        ramp_s: f64,
+    },
+    /// Lift a fault.
+    LiftFault {
+        /// Component.
+        component: String,
+        /// Fault of its kind.
+        fault: String,
+    },
+    /// Put the run on hold.
+    Hold {},
+    /// Let it go on.
+    Resume {},
+    /// Set its speed.
+    Speed {
+        /// 1 is as on board.
+        factor: f64,
+    },
+    /// Note something for the debrief.
+    Note {
+        /// Text.
+        text: String,
+    },
+    /// End the run.
+    End {},
+}
+
+impl Command {
+    /// The command in the words in which it can be typed.
+    pub fn wording(&self, setup: &Setup) -> String {
+        match self {
+            Command::TakeStation { station } => format!("station {station}"),
+            Command::LeaveStation {} => "leave".to_owned(),
+            Command::Go { place } => format!("go {place}"),
+            Command::Act { component, verb: Verb::Set, setting, value } => {
+                format!("set {component} {setting} {}", show_value(setup, component, setting, *value))
+            }
+            Command::Act { component, verb, .. } => format!("{} {component}", verb.word()),
+            Command::Say { to: Some(to), text } => format!("say to {to}: {text}"),
+            Command::Say { to: None, text } => format!("say {text}"),
+            Command::Acknowledge { occurrence } => format!("ack {occurrence}"),
+            Command::AcknowledgeAll {} => "ack all".to_owned(),
+            Command::Silence {} => "silence".to_owned(),
+            Command::Shelve { alert } => format!("shelve {alert}"),
+            Command::Unshelve { alert } => format!("unshelve {alert}"),
+            Command::TickOff { step, done: true, .. } => format!("tick {step}"),
+            Command::TickOff { step, done: false, .. } => format!("skip {step}"),
+            Command::SetFault { component, fault, severity, ramp_s } => {
+                let mut words = format!("fault {component}.{fault}");
+                if let Some(severity) = severity {
+                    words.push_str(&format!(" {} %", severity * 100.0));
+                }
+                if *ramp_s > 0.0 {
+                    words.push_str(&format!(" over {ramp_s} s"));
+                }
+                words
+            }
+            Command::LiftFault { component, fault } => format!("lift {component}.{fault}"),
+            Command::Hold {} => "hold".to_owned(),
+            Command::Resume {} => "resume".to_owned(),
+            Command::Speed { factor } => format!("speed {factor}"),
+            Command::Note { text } => format!("note {text}"),
+            Command::End {} => "end".to_owned(),
+        }
+    }
+}
+
+/// The value of a setting for people: the word, or the quantity with its unit.
+pub(crate) fn show_value(setup: &Setup, component: &str, setting: &str, value: f64) -> String {
+    let act = setup.compiled.component(component).and_then(|index| {
+        let acts = setup.compiled.spec.components[index].kind.acts;
+        acts.iter().find(|act| act.verb == Verb::Set && act.setting == setting)
+    });
+    show_taken(act.and_then(|act| act.takes.as_ref()), value)
+}
+
+/// A value for people.
+pub(crate) fn show_taken(takes: Option<&ParamType>, value: f64) -> String {
+    match takes {
+        Some(ParamType::Choice(words)) => {
+            words.get(value as usize).map_or_else(|| value.to_string(), |word| (*word).to_owned())
+        }
+        Some(ParamType::Flag) => if value > 0.5 { "on" } else { "off" }.to_owned(),
+        Some(ParamType::Quantity { dimension, .. }) => format_si(value, *dimension),
+        Some(ParamType::Whole { .. }) | None => format!("{value}"),
+    }
+}
+
+/// The verb with this word.
+pub(crate) fn verb_of(word: &str) -> Option<Verb> {
+    Verb::ALL.into_iter().find(|verb| verb.word() == word)
+}
+
+/// Verbs as their words.
+mod verb_word {
+    use deadship_plant::kind::Verb;
+    use serde::{Deserialize, Deserializer, Serializer, de::Error};
+
+    pub(super) fn serialize<S: Serializer>(verb: &Verb, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(verb.word())
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Verb, D::Error> {
+        let word = String::deserialize(from)?;
+        super::verb_of(&word).ok_or_else(|| D::Error::custom(format!("there is no verb '{word}'")))
+    }
+}

@@ -1,0 +1,334 @@
+//! From the text of a condition to CEL over generated names.
+
+use super::{DEEPEST, LONGEST, MOST_OPERATORS, Names, Source, Wrong};
+use deadship_plant::file::toml_reader::nearest;
+use deadship_plant::unit::{Dimension, parse_quantity, to_display};
+
+/// A condition in CEL, and what its names stand for.
+#[derive(Debug)]
+pub(super) struct Translated {
+    pub(super) cel: String,
+    pub(super) binds: Vec<(String, Source)>,
+}
+
+/// A number with a unit, to be checked against the dimensions of the condition.
+struct Unit {
+    at: usize,
+    text: String,
+    dimension: Dimension,
+}
+
+struct Translator<'a> {
+    text: Vec<char>,
+    at: usize,
+    names: &'a Names<'a>,
+    out: Translated,
+    units: Vec<Unit>,
+    depth: usize,
+    operators: usize,
+    wrongs: Vec<Wrong>,
+}
+
+/// Turns a condition into CEL.
+pub(super) fn translate(text: &str, names: &Names<'_>) -> Result<Translated, Vec<Wrong>> {
+    let text: Vec<char> = text.chars().collect();
+    if text.len() > LONGEST {
+        let message = format!("the condition is longer than {LONGEST} characters");
+        return Err(vec![Wrong { at: 0, message, help: None }]);
+    }
+    let out = Translated { cel: String::new(), binds: Vec::new() };
+    let mut translator =
+        Translator { text, at: 0, names, out, units: Vec::new(), depth: 0, operators: 0, wrongs: Vec::new() };
+    translator.walk();
+    translator.check_units();
+    if translator.wrongs.is_empty() { Ok(translator.out) } else { Err(translator.wrongs) }
+}
+
+impl Translator<'_> {
+    fn walk(&mut self) {
+        while let Some(c) = self.peek(0) {
+            match c {
+                '[' => self.reading(),
+                '"' | '\'' => {
+                    if let Some(text) = self.quoted() {
+                        self.out.cel.push_str(&format!("{text:?}"));
+                    }
+                }
+                '0'..='9' => self.number(),
+                'a'..='z' | 'A'..='Z' | '_' => self.word(),
+                '(' | ')' => self.parenthesis(c),
+                c if c.is_whitespace() => self.take(' '),
+                '<' | '>' | '=' | '!' | '&' | '|' | '+' | '-' | '*' | '/' | '?' | ':' => {
+                    self.operators += 1;
+                    self.take(c);
+                }
+                c => {
+                    self.wrong(self.at, format!("`{c}` has no meaning in a condition"), None);
+                    self.at += 1;
+                }
+            }
+        }
+        if self.depth > 0 {
+            self.wrong(self.at, "a `(` is not closed".to_owned(), None);
+        }
+        if self.operators > MOST_OPERATORS {
+            self.wrong(0, format!("more than {MOST_OPERATORS} operators"), None);
+        }
+    }
+
+    fn peek(&self, ahead: usize) -> Option<char> {
+        self.text.get(self.at + ahead).copied()
+    }
+
+    fn take(&mut self, c: char) {
+        self.out.cel.push(c);
+        self.at += 1;
+    }
+
+    fn wrong(&mut self, at: usize, message: String, help: Option<String>) {
+        self.wrongs.push(Wrong { at, message, help });
+    }
+
+    fn skip_spaces(&mut self) {
+        while self.peek(0).is_some_and(char::is_whitespace) {
+            self.at += 1;
+        }
+    }
+
+    fn parenthesis(&mut self, c: char) {
+        self.take(c);
+        if c == '(' {
+            self.depth += 1;
+            if self.depth == DEEPEST + 1 {
+                self.wrong(self.at, format!("parentheses are nested deeper than {DEEPEST}"), None);
+            }
+        } else if self.depth == 0 {
+            self.wrong(self.at - 1, "this `)` closes nothing".to_owned(), None);
+        } else {
+            self.depth -= 1;
+        }
+    }
+
+    /// The text between quotes. Backslashes have no meaning: words and names need none.
+    fn quoted(&mut self) -> Option<String> {
+        let (start, quote) = (self.at, self.peek(0)?);
+        let length = self.text[start + 1..].iter().position(|c| *c == quote);
+        let Some(length) = length else {
+            self.wrong(start, "this quote is not closed".to_owned(), None);
+            self.at = self.text.len();
+            return None;
+        };
+        self.at = start + length + 2;
+        Some(self.text[start + 1..=start + length].iter().collect())
+    }
+
+    fn bind(&mut self, source: Source) {
+        let found = self.out.binds.iter().position(|(_, known)| *known == source);
+        let index = found.unwrap_or(self.out.binds.len());
+        let name = format!("x{index}");
+        self.out.cel.push_str(&name);
+        if found.is_none() {
+            self.out.binds.push((name, source));
+        }
+    }
+
+    fn reading(&mut self) {
+        let start = self.at;
+        let Some(length) = self.text[start..].iter().position(|c| *c == ']') else {
+            self.wrong(start, "this `[` is not closed".to_owned(), None);
+            self.at = self.text.len();
+            return;
+        };
+        self.at = start + length + 1;
+        let name: String = self.text[start + 1..start + length].iter().collect();
+        let name = name.trim();
+        let compiled = self.names.compiled;
+        let Some((component, reading)) = compiled.reading(name) else {
+            let help = near_reading(name, self.names);
+            self.wrong(start + 1, format!("there is no reading `{name}`"), help);
+            self.out.cel.push('0');
+            return;
+        };
+        let def = &compiled.spec.components[component].kind.readings[reading];
+        let flat = compiled.flat_reading((component, reading));
+        self.bind(Source::Reading { flat, dimension: def.dimension, words: def.words });
+    }
+
+    /// A number, always given to CEL as one with decimals: it does not mix whole numbers with others.
+    fn number(&mut self) {
+        let start = self.at;
+        while self.peek(0).is_some_and(|c| c.is_ascii_digit() || c == '.') {
+            self.at += 1;
+        }
+        let exponent = matches!(self.peek(0), Some('e' | 'E'))
+            && match self.peek(1) {
+                Some('+' | '-') => self.peek(2).is_some_and(|c| c.is_ascii_digit()),
+                next => next.is_some_and(|c| c.is_ascii_digit()),
+            };
+        if exponent {
+            self.at += 2;
+            while self.peek(0).is_some_and(|c| c.is_ascii_digit()) {
+                self.at += 1;
+            }
+        }
+        let text: String = self.text[start..self.at].iter().collect();
+        let Some(mut value) = text.parse::<f64>().ok().filter(|value| value.is_finite()) else {
+            self.wrong(start, format!("`{text}` is not a number"), None);
+            return;
+        };
+        let (after, mut unit) = (self.at, String::new());
+        self.skip_spaces();
+        while let Some(c) = self.peek(0).filter(|c| c.is_ascii_alphanumeric() || "/%°²³".contains(*c)) {
+            unit.push(c);
+            self.at += 1;
+        }
+        match unit.chars().next() {
+            // A division: no unit begins so.
+            None | Some('/') => self.at = after,
+            Some(_) => value = self.with_unit(start, &text, &unit).unwrap_or(value),
+        }
+        self.out.cel.push_str(&format!("{value:?}"));
+    }
+
+    /// The number in the displayed unit of the dimension that this unit is of.
+    fn with_unit(&mut self, at: usize, number: &str, unit: &str) -> Option<f64> {
+        let text = format!("{number} {unit}");
+        let found = Dimension::ALL.into_iter().filter(|dimension| *dimension != Dimension::None);
+        let fits: Vec<_> = found.filter_map(|d| Some((d, parse_quantity(&text, d).ok()?))).collect();
+        let used: Vec<Dimension> = self.dimensions();
+        // A unit may be of several dimensions (K): one that the condition has so far is meant, else the first.
+        let Some(&(dimension, value)) =
+            fits.iter().find(|(dimension, _)| used.contains(dimension)).or(fits.first())
+        else {
+            self.wrong(at, format!("`{unit}` is not a unit known here"), None);
+            return None;
+        };
+        self.units.push(Unit { at, text, dimension });
+        Some(to_display(value, dimension))
+    }
+
+    fn dimensions(&self) -> Vec<Dimension> {
+        let of = |source: &Source| match source {
+            Source::Reading { dimension, words: [], .. } => Some(*dimension),
+            Source::Time => Some(Dimension::Time),
+            _ => None,
+        };
+        self.out.binds.iter().filter_map(|(_, source)| of(source)).collect()
+    }
+
+    fn check_units(&mut self) {
+        let used = self.dimensions();
+        for unit in std::mem::take(&mut self.units) {
+            if !used.contains(&unit.dimension) && self.wrongs.is_empty() {
+                let message = format!("`{}`: nothing in the condition is a {}", unit.text, unit.dimension.name());
+                self.wrong(unit.at, message, None);
+            }
+        }
+    }
+
+    fn word(&mut self) {
+        let start = self.at;
+        while self.peek(0).is_some_and(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '.' | '-')) {
+            // A minus belongs to a name only between letters and digits, as in `standby-pump`.
+            let joined = |c: Option<char>| c.is_some_and(|c| c.is_ascii_alphanumeric());
+            if self.peek(0) == Some('-') && !joined(self.peek(1)) {
+                break;
+            }
+            self.at += 1;
+        }
+        let word: String = self.text[start..self.at].iter().collect();
+        match word.as_str() {
+            "true" | "false" => self.out.cel.push_str(&word),
+            "time" => self.bind(Source::Time),
+            "alert" | "fault" | "done" => self.call(start, &word),
+            _ if self.names.compiled.reading(&word).is_some() => {
+                let help = format!("write `[{word}]`");
+                self.wrong(start, "readings are written in square brackets".to_owned(), Some(help));
+            }
+            _ => {
+                let message = format!("`{word}` has no meaning in a condition");
+                let help = "readings stand in square brackets; besides there are time, alert(\"…\"), \
+                            fault(\"…\"), done(\"…\")";
+                self.wrong(start, message, Some(help.to_owned()));
+            }
+        }
+    }
+
+    /// `alert("name")` and its like.
+    fn call(&mut self, start: usize, word: &str) {
+        self.skip_spaces();
+        let opened = self.peek(0) == Some('(');
+        self.at += usize::from(opened);
+        self.skip_spaces();
+        let at = self.at + 1;
+        let name = if opened && matches!(self.peek(0), Some('"' | '\'')) { self.quoted() } else { None };
+        self.skip_spaces();
+        let (Some(name), Some(')')) = (name, self.peek(0)) else {
+            self.wrong(start, format!("`{word}` needs one name in quotes: `{word}(\"…\")`"), None);
+            return;
+        };
+        self.at += 1;
+        match self.look_up(word, &name) {
+            Ok(source) => self.bind(source),
+            Err(help) => {
+                let what = match word {
+                    "done" => "expectation",
+                    other => other,
+                };
+                self.wrong(at, format!("there is no {what} `{name}`"), help);
+            }
+        }
+    }
+
+    fn look_up(&self, word: &str, name: &str) -> Result<Source, Option<String>> {
+        let spec = &self.names.compiled.spec;
+        let help = |near: Option<&str>| near.map(|near| format!("did you mean `{near}`?"));
+        match word {
+            "alert" => {
+                let found = spec.alerts.iter().position(|alert| alert.name == name);
+                let known = spec.alerts.iter().map(|alert| alert.name.as_str());
+                found.map(Source::Alert).ok_or_else(|| help(nearest(name, known)))
+            }
+            "done" => {
+                let found = self.names.dones.iter().position(|done| done == name);
+                let known = self.names.dones.iter().map(String::as_str);
+                found.map(Source::Done).ok_or_else(|| help(nearest(name, known)))
+            }
+            _ => find_fault(self.names, name)
+                .map(|(component, fault)| Source::Fault(component, fault))
+                .ok_or_else(|| near_fault(name, self.names)),
+        }
+    }
+}
+
+/// Component and fault of `component.fault`.
+fn find_fault(names: &Names<'_>, name: &str) -> Option<(usize, usize)> {
+    let (component, fault) = name.rsplit_once('.')?;
+    let component = names.compiled.component(component)?;
+    let faults = names.compiled.spec.components[component].kind.faults;
+    Some((component, faults.iter().position(|known| known.name == fault)?))
+}
+
+fn near_fault(name: &str, names: &Names<'_>) -> Option<String> {
+    let components = &names.compiled.spec.components;
+    let known: Vec<String> = components
+        .iter()
+        .flat_map(|c| c.kind.faults.iter().map(move |fault| format!("{}.{}", c.name, fault.name)))
+        .collect();
+    nearest(name, known.iter().map(String::as_str)).map(|near| format!("did you mean `{near}`?"))
+}
+
+/// The nearest reading, or the readings of the component where that is right.
+fn near_reading(name: &str, names: &Names<'_>) -> Option<String> {
+    let components = &names.compiled.spec.components;
+    let known: Vec<String> = components
+        .iter()
+        .flat_map(|c| c.kind.readings.iter().map(move |reading| format!("{}.{}", c.name, reading.name)))
+        .collect();
+    if let Some(near) = nearest(name, known.iter().map(String::as_str)) {
+        return Some(format!("did you mean `{near}`?"));
+    }
+    let component = names.compiled.component(name.rsplit_once('.')?.0)?;
+    let readings: Vec<&str> = components[component].kind.readings.iter().map(|reading| reading.name).collect();
+    Some(format!("it has: {}", readings.join(", ")))
+}

@@ -1,0 +1,141 @@
+//! A drill as read from its file and checked against its ship.
+
+use crate::condition::Condition;
+
+/// What stands in every brief and every report.
+pub const SAFETY: &str = "A training aid, not a procedure. On board, follow the ship's safety management system, the \
+makers' instructions, local codes and licensed engineers; lock out, test dead, beware of stored air, hot surfaces, \
+live boards.";
+
+/// A drill.
+#[derive(Clone, Debug)]
+pub struct Drill {
+    /// Name: its file's, without folder and ending.
+    pub name: String,
+    /// Title.
+    pub title: String,
+    /// Name of the ship.
+    pub ship: String,
+    /// Start state of the ship.
+    pub start: Option<String>,
+    /// How long the plant is stepped before the run begins, s.
+    pub settle_s: f64,
+    /// How long the run may take, s.
+    pub limit_s: Option<f64>,
+    /// Seed, unless the opening gives another.
+    pub seed: u64,
+    /// What the team is told.
+    pub brief: String,
+    /// Safety words of this drill, besides [`SAFETY`].
+    pub safety: String,
+    /// Stations, in the order written.
+    pub stations: Vec<Station>,
+    /// Faults on a schedule or a condition.
+    pub faults: Vec<FaultStep>,
+    /// Messages on a schedule or a condition.
+    pub messages: Vec<Message>,
+    /// What it is about.
+    pub aim: Option<Aim>,
+    /// What is expected on the way.
+    pub expects: Vec<Expect>,
+}
+
+impl Drill {
+    /// The brief with all safety words.
+    pub fn full_brief(&self) -> String {
+        let parts = [self.brief.trim(), self.safety.trim(), SAFETY];
+        parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join("\n\n")
+    }
+
+    /// A station by name.
+    pub fn station(&self, name: &str) -> Option<&Station> {
+        self.stations.iter().find(|station| station.name == name)
+    }
+}
+
+/// What one or more of the crew hold.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Station {
+    /// Name: one word.
+    pub name: String,
+    /// For people.
+    pub title: String,
+    /// Index of the place where it begins; `None` on ships without places.
+    pub start: Option<usize>,
+    /// Indices of the places it covers, for people: nobody is kept from walking elsewhere.
+    pub covers: Vec<usize>,
+    /// How many may hold it at a time.
+    pub seats: u32,
+}
+
+/// When a step of the drill happens.
+#[derive(Clone, Debug)]
+pub enum Trigger {
+    /// So many seconds after the start.
+    At(f64),
+    /// Once this is true.
+    When(Condition),
+}
+
+/// A fault that the drill brings.
+#[derive(Clone, Debug)]
+pub struct FaultStep {
+    /// Name.
+    pub name: String,
+    /// Component.
+    pub component: usize,
+    /// Fault of its kind.
+    pub fault: usize,
+    /// Severity, 0 to 1.
+    pub severity: f64,
+    /// Time it takes to come, s.
+    pub ramp_s: f64,
+    /// When it comes.
+    pub comes: Trigger,
+    /// When it goes, if the drill takes it away.
+    pub goes: Option<Trigger>,
+}
+
+/// A message that the drill brings.
+#[derive(Clone, Debug)]
+pub struct Message {
+    /// Name.
+    pub name: String,
+    /// Station; `None`: all.
+    pub to: Option<String>,
+    /// Text.
+    pub text: String,
+    /// When.
+    pub comes: Trigger,
+}
+
+/// What the drill is about.
+#[derive(Clone, Debug)]
+pub struct Aim {
+    /// For people.
+    pub text: String,
+    /// Condition.
+    pub condition: Condition,
+    /// How long it must hold, s.
+    pub hold_s: f64,
+    /// Does the run end then?
+    pub ends: bool,
+}
+
+/// Something expected.
+#[derive(Clone, Debug)]
+pub struct Expect {
+    /// Name.
+    pub name: String,
+    /// For people.
+    pub text: String,
+    /// What must come true.
+    pub when: Condition,
+    /// Its time begins to run once this is true; `None`: at the start.
+    pub from: Option<Condition>,
+    /// In how long, s; `None`: before the run ends.
+    pub within_s: Option<f64>,
+}
+
+/// Name under which `done("…")` knows the aim.
+pub const AIM: &str = "aim";

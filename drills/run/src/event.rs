@@ -1,0 +1,347 @@
+//! Events: what happened in a run.
+//!
+//! *Inputs* drive a run and, on replay, drive it again. *Findings* are what stepping produced: they are recorded as
+//! facts and compared on replay, never applied.
+
+use crate::opening::Opening;
+use deadship_plant::spec::Priority;
+use serde::{Deserialize, Serialize};
+
+/// One reason of a refusal.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Reason {
+    /// Stable word, e.g. `not-here`.
+    pub code: String,
+    /// What is in the way and what would allow it.
+    pub text: String,
+}
+
+impl Reason {
+    /// Code and text.
+    pub fn new(code: &str, text: impl Into<String>) -> Reason {
+        Reason { code: code.to_owned(), text: text.into() }
+    }
+}
+
+/// An event. In the log: its name in kebab case beside its payload. All physical numbers are SI.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "name", content = "event", rename_all = "kebab-case")]
+pub enum Event {
+    /// Input: the run begins.
+    RunOpened(Box<Opening>),
+    /// Input: someone took a station.
+    StationTaken {
+        /// Station.
+        station: String,
+        /// Where they stand now; `None` on ships without places.
+        place: Option<String>,
+    },
+    /// Input: someone gave their station back.
+    StationLeft {
+        /// Station.
+        station: String,
+    },
+    /// Input: someone sets out for a place.
+    Moved {
+        /// Place.
+        place: String,
+        /// Tick at which they are there.
+        arrives_tick: u64,
+    },
+    /// Input: a hand worked something; it takes effect at once, the hand is busy for a while.
+    ActDone {
+        /// Component.
+        component: String,
+        /// Verb.
+        verb: String,
+        /// Setting for `set`, otherwise empty.
+        setting: String,
+        /// Value, SI or index of the word.
+        value: f64,
+        /// Value for people; empty for acts without.
+        shown: String,
+        /// From a remote station (`true`) or by hand at the component.
+        remote: bool,
+        /// Tick until which the hand is busy.
+        busy_until_tick: u64,
+    },
+    /// Input: a command was refused. Drives nothing; the debrief wants it.
+    ActRefused {
+        /// The command in words.
+        command: String,
+        /// Why.
+        reasons: Vec<Reason>,
+    },
+    /// Input: someone said something.
+    Said {
+        /// Station spoken to; `None`: all.
+        to: Option<String>,
+        /// Text.
+        text: String,
+        /// Step of the drill that said it.
+        step: Option<String>,
+    },
+    /// Input: an alert was acknowledged.
+    Acknowledged {
+        /// Alert.
+        alert: String,
+        /// Number of its occurrence.
+        occurrence: u64,
+    },
+    /// Input: the sound of alerts was silenced.
+    Silenced {},
+    /// Input: an alert was shelved: it is not shown until unshelved.
+    Shelved {
+        /// Alert.
+        alert: String,
+    },
+    /// Input: an alert is shown again.
+    Unshelved {
+        /// Alert.
+        alert: String,
+    },
+    /// Input: a fault was set.
+    FaultSet {
+        /// Component.
+        component: String,
+        /// Fault of its kind.
+        fault: String,
+        /// Severity it goes to, 0 to 1.
+        severity: f64,
+        /// Time it takes, s; 0: at once.
+        ramp_s: f64,
+        /// Step of the drill that set it.
+        step: Option<String>,
+    },
+    /// Input: a fault was lifted.
+    FaultLifted {
+        /// Component.
+        component: String,
+        /// Fault of its kind.
+        fault: String,
+        /// Step of the drill that lifted it.
+        step: Option<String>,
+    },
+    /// Input: the run is on hold.
+    HoldSet {
+        /// Why.
+        reason: String,
+    },
+    /// Input: the run goes on.
+    HoldLifted {},
+    /// Input: how fast the run goes against the clock; the plant does not know it.
+    SpeedSet {
+        /// 1 is as on board.
+        factor: f64,
+    },
+    /// Input: a note for the debrief.
+    Noted {
+        /// Text.
+        text: String,
+        /// Who noted it.
+        by: String,
+    },
+    /// Input: a step of a procedure was ticked off.
+    StepTicked {
+        /// Procedure.
+        procedure: String,
+        /// Step.
+        step: String,
+        /// Was it done, or given up after refusals or a time-out?
+        done: bool,
+    },
+    /// Input: the run is over.
+    RunEnded {
+        /// Why.
+        reason: String,
+    },
+    /// Finding: an alert's condition became true.
+    AlertRaised {
+        /// Alert.
+        alert: String,
+        /// Number of this occurrence.
+        occurrence: u64,
+        /// Priority.
+        priority: Priority,
+        /// Text on the alert list.
+        text: String,
+        /// Full name of the reading.
+        reading: String,
+        /// Value.
+        measured: f64,
+        /// Limit.
+        limit: f64,
+        /// Value and limit for people.
+        shown: String,
+        /// Tick since which the limit was passed.
+        since_tick: u64,
+    },
+    /// Finding: an alert's condition became false.
+    AlertCleared {
+        /// Alert.
+        alert: String,
+        /// Number of the occurrence.
+        occurrence: u64,
+        /// Value.
+        measured: f64,
+        /// Limit.
+        limit: f64,
+    },
+    /// Finding: something that a component needs is not there.
+    NeedLost {
+        /// Component.
+        component: String,
+        /// Need of its kind.
+        need: String,
+    },
+    /// Finding: a need is met again.
+    NeedMet {
+        /// Component.
+        component: String,
+        /// Need of its kind.
+        need: String,
+        /// Tick since which it was unmet.
+        since_tick: u64,
+    },
+    /// Finding: what a kind reports: a trip, a start, a limit.
+    Found {
+        /// Component.
+        component: String,
+        /// Stable word of its kind.
+        code: String,
+        /// For people, with the numbers.
+        text: String,
+        /// Value.
+        measured: f64,
+        /// Limit.
+        limit: f64,
+        /// Tick since which the limit was passed.
+        since_tick: u64,
+    },
+    /// Finding: what the drill is about has been reached.
+    AimReached {
+        /// Tick since which its condition holds.
+        since_tick: u64,
+    },
+    /// Finding: something expected came true in time.
+    ExpectationMet {
+        /// Name.
+        name: String,
+        /// For people.
+        text: String,
+        /// Tick at which its time began to run.
+        from_tick: u64,
+    },
+    /// Finding: something expected did not come true in time.
+    ExpectationMissed {
+        /// Name.
+        name: String,
+        /// For people.
+        text: String,
+        /// Tick at which its time began to run.
+        from_tick: u64,
+    },
+    /// Finding: stands for the whole state, so that a replay that differs is noticed.
+    Digest {
+        /// Hexadecimal.
+        digest: String,
+    },
+    /// Finding: the plant, or a condition of the drill, could not be computed; the run goes on hold.
+    StepFailed {
+        /// Net, or `drill`.
+        net: String,
+        /// Node, component or step of the drill.
+        node: String,
+        /// What is wrong with it.
+        what: String,
+    },
+}
+
+/// Number of the first kind of finding.
+const FINDINGS_FROM: u16 = 101;
+
+/// Kinds of event: number, name, newest version. Numbers are never used again for anything else.
+pub const KINDS: [(u16, &str, u16); 29] = [
+    (1, "run-opened", 1),
+    (2, "station-taken", 1),
+    (3, "station-left", 1),
+    (4, "moved", 1),
+    (5, "act-done", 1),
+    (6, "act-refused", 1),
+    (7, "said", 1),
+    (8, "acknowledged", 1),
+    (9, "silenced", 1),
+    (10, "shelved", 1),
+    (11, "unshelved", 1),
+    (12, "fault-set", 1),
+    (13, "fault-lifted", 1),
+    (14, "hold-set", 1),
+    (15, "hold-lifted", 1),
+    (16, "speed-set", 1),
+    (17, "noted", 1),
+    (18, "step-ticked", 1),
+    (19, "run-ended", 1),
+    (101, "alert-raised", 1),
+    (102, "alert-cleared", 1),
+    (103, "need-lost", 1),
+    (104, "need-met", 1),
+    (105, "found", 1),
+    (106, "aim-reached", 1),
+    (107, "expectation-met", 1),
+    (108, "expectation-missed", 1),
+    (109, "digest", 1),
+    (110, "step-failed", 1),
+];
+
+impl Event {
+    /// Number of the kind.
+    pub fn kind(&self) -> u16 {
+        match self {
+            Event::RunOpened(_) => 1,
+            Event::StationTaken { .. } => 2,
+            Event::StationLeft { .. } => 3,
+            Event::Moved { .. } => 4,
+            Event::ActDone { .. } => 5,
+            Event::ActRefused { .. } => 6,
+            Event::Said { .. } => 7,
+            Event::Acknowledged { .. } => 8,
+            Event::Silenced {} => 9,
+            Event::Shelved { .. } => 10,
+            Event::Unshelved { .. } => 11,
+            Event::FaultSet { .. } => 12,
+            Event::FaultLifted { .. } => 13,
+            Event::HoldSet { .. } => 14,
+            Event::HoldLifted {} => 15,
+            Event::SpeedSet { .. } => 16,
+            Event::Noted { .. } => 17,
+            Event::StepTicked { .. } => 18,
+            Event::RunEnded { .. } => 19,
+            Event::AlertRaised { .. } => 101,
+            Event::AlertCleared { .. } => 102,
+            Event::NeedLost { .. } => 103,
+            Event::NeedMet { .. } => 104,
+            Event::Found { .. } => 105,
+            Event::AimReached { .. } => 106,
+            Event::ExpectationMet { .. } => 107,
+            Event::ExpectationMissed { .. } => 108,
+            Event::Digest { .. } => 109,
+            Event::StepFailed { .. } => 110,
+        }
+    }
+
+    /// Name of the kind.
+    pub fn name(&self) -> &'static str {
+        let kind = self.kind();
+        KINDS.iter().find(|known| known.0 == kind).map_or("", |known| known.1)
+    }
+
+    /// Does it drive the run?
+    pub fn is_input(&self) -> bool {
+        self.kind() < FINDINGS_FROM
+    }
+
+    /// Is it a fact that stepping produced?
+    pub fn is_finding(&self) -> bool {
+        !self.is_input()
+    }
+}

@@ -1,0 +1,86 @@
+//! What does not change while a run goes on: ship, drill, procedures, ways.
+
+use crate::drill::Drill;
+use crate::drill_file;
+use crate::opening::{OpenError, Opening};
+use crate::procedure::Procedure;
+use crate::ways::Ways;
+use deadship_plant::file::read_ship;
+use deadship_plant::kinds::REGISTRY;
+use deadship_plant::plant::Compiled;
+use deadship_plant::{Plant, TICK_S};
+use std::sync::Arc;
+
+/// What does not change while a run goes on.
+#[derive(Clone)]
+pub struct Setup {
+    /// What it was opened with.
+    pub opening: Opening,
+    /// The ship, compiled.
+    pub compiled: Arc<Compiled>,
+    /// The drill.
+    pub drill: Drill,
+    /// Procedures.
+    pub procedures: Vec<Procedure>,
+    /// Ways between places.
+    pub ways: Ways,
+    /// Ticks that the plant was stepped before the run began.
+    pub settled_ticks: u64,
+}
+
+impl Setup {
+    /// Reads all texts of an opening, and brings the ship to her start state.
+    ///
+    /// # Errors
+    /// Everything that is wrong with the files, or a plant that cannot settle.
+    pub fn new(opening: Opening) -> Result<(Setup, Plant), OpenError> {
+        let files: Vec<(String, String)> =
+            opening.ship_files.iter().map(|file| (file.name.clone(), file.text.clone())).collect();
+        let spec = read_ship(REGISTRY, &files).map_err(OpenError::Files)?;
+        let bare = Plant::new(spec, None).map_err(|_| OpenError::Files(Vec::new()))?;
+        let (drill, procedures) = drill_file::read(&opening, &bare.compiled).map_err(OpenError::Files)?;
+        let start = opening.start.as_deref().or(drill.start.as_deref());
+        // The reader has checked that the ship has this state.
+        let mut plant = match start {
+            None => bare,
+            some => Plant::new(bare.compiled.spec.clone(), some).map_err(|_| OpenError::Files(Vec::new()))?,
+        };
+        let settled_ticks = ticks(drill.settle_s);
+        for _ in 0..settled_ticks {
+            plant.step()?;
+        }
+        let spec = &plant.compiled.spec;
+        let ways = Ways::new(spec.places.len(), &spec.walks);
+        let compiled = Arc::clone(&plant.compiled);
+        Ok((Setup { opening, compiled, drill, procedures, ways, settled_ticks }, plant))
+    }
+
+    /// Index of a place.
+    pub fn place(&self, name: &str) -> Option<usize> {
+        self.compiled.spec.places.iter().position(|place| place.name == name)
+    }
+
+    /// Name of a place.
+    pub fn place_name(&self, place: usize) -> &str {
+        self.compiled.spec.places.get(place).map_or("?", |place| &place.name)
+    }
+
+    /// Index of an alert.
+    pub fn alert(&self, name: &str) -> Option<usize> {
+        self.compiled.spec.alerts.iter().position(|alert| alert.name == name)
+    }
+
+    /// Component and fault of `component.fault`.
+    pub fn fault(&self, component: &str, fault: &str) -> Option<(usize, usize)> {
+        let component = self.compiled.component(component)?;
+        let faults = self.compiled.spec.components[component].kind.faults;
+        Some((component, faults.iter().position(|known| known.name == fault)?))
+    }
+}
+
+/// Whole ticks in a time, rounded up: nothing is done sooner than it takes.
+pub fn ticks(seconds: f64) -> u64 {
+    let exact = seconds.max(0.0) / TICK_S;
+    // Times that are a whole number of ticks must not gain one by rounding of the division.
+    (exact - 1e-6).ceil().max(0.0) as u64
+}
