@@ -5,6 +5,9 @@
 pub mod declare;
 
 pub mod electric;
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod electric_rigs;
 pub mod breaker;
 pub mod bus_transfer;
 pub mod control_supply;
