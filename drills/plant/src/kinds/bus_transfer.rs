@@ -1,7 +1,7 @@
 //! The emergency switchboard's two supplies, interlocked so that never both are closed.
 
 use super::declare::*;
-use super::electric::{ROUNDING_S, block_without_control, line_a};
+use super::electric::{FIRST_VOLTAGE_TICK, ROUNDING_S, block_without_control, line_a};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef,
@@ -151,7 +151,8 @@ fn control(ctx: &mut Ctx<'_>) {
     let normal = ctx.voltage_share(NORMAL);
     let loss_s = ctx.time_while(LOSS_S, normal < ctx.p(LOSS) && ctx.fault(BLIND) < 0.5);
     ctx.time_while(BACK_S, normal >= ctx.p(BACK_LOW) && normal <= ctx.p(BACK_HIGH));
-    ctx.need(NEED_SUPPLY, ctx.voltage_share(BUS) >= ctx.p(LOSS));
+    let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(BUS) >= ctx.p(LOSS);
+    ctx.need(NEED_SUPPLY, fed);
     let stuck = ctx.fault(STICKS) >= 0.5;
     open_what_is_lost(ctx, stuck);
     if !ctx.has_control_voltage(CONTROL_SUPPLY) {

@@ -1,7 +1,7 @@
 //! A charger with its battery: the control supply.
 
 use super::declare::*;
-use super::electric::load_admittance;
+use super::electric::{FIRST_VOLTAGE_TICK, load_admittance};
 use crate::ctx::Ctx;
 use crate::kind::{FaultDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
 use crate::unit::Dimension;
@@ -98,7 +98,8 @@ fn settle(ctx: &mut Ctx<'_>) {
 }
 
 fn control(ctx: &mut Ctx<'_>) {
-    ctx.need(NEED_SUPPLY, ctx.voltage_share(SUPPLY) >= CHARGER_SHARE);
+    let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= CHARGER_SHARE;
+    ctx.need(NEED_SUPPLY, fed);
 }
 
 fn electric(ctx: &mut Ctx<'_>) {

@@ -20,6 +20,9 @@ pub const DROP_OUT_S: f64 = 0.10;
 /// Timers count in ticks; this much is forgiven for rounding, s.
 pub const ROUNDING_S: f64 = 1e-6;
 
+/// A start state has no solved voltages yet: before this tick none is judged.
+pub const FIRST_VOLTAGE_TICK: u64 = 2;
+
 /// Words of the restart parameter.
 pub const RESTART_WORDS: &[&str] = &["by hand", "automatic", "in sequence"];
 /// Stays off when the supply is back.

@@ -2,7 +2,8 @@
 
 use super::declare::*;
 use super::electric::{
-    Change, Contactor, DROP_OUT_SHARE, RESTART_WORDS, ROOT_3, apparent_admittance, load_admittance,
+    Change, Contactor, DROP_OUT_SHARE, FIRST_VOLTAGE_TICK, RESTART_WORDS, ROOT_3, apparent_admittance,
+    load_admittance,
 };
 use crate::ctx::{Ctx, View};
 use crate::kind::{
@@ -127,7 +128,8 @@ fn control(ctx: &mut Ctx<'_>) {
         let on_s = ctx.s(ON_S) + ctx.dt_s;
         ctx.set(ON_S, on_s);
     }
-    ctx.need(NEED_SUPPLY, ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE);
+    let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
+    ctx.need(NEED_SUPPLY, fed);
 }
 
 fn admittance(ctx: &Ctx<'_>) -> Complex {

@@ -3,7 +3,9 @@
 mod circuit;
 
 use super::declare::*;
-use super::electric::{Change, Contactor, DROP_OUT_SHARE, IN_SEQUENCE, RESTART_WORDS, ROOT_3};
+use super::electric::{
+    Change, Contactor, DROP_OUT_SHARE, FIRST_VOLTAGE_TICK, IN_SEQUENCE, RESTART_WORDS, ROOT_3,
+};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, Reach,
@@ -256,7 +258,8 @@ fn control(ctx: &mut Ctx<'_>) {
             ctx.set(RUN_UP, 1.0);
         }
     }
-    ctx.need(NEED_SUPPLY, ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE);
+    let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
+    ctx.need(NEED_SUPPLY, fed);
 }
 
 fn watch_overload(ctx: &mut Ctx<'_>) {

@@ -1,7 +1,7 @@
 //! A transformer with its breaker on the primary side.
 
 use super::declare::*;
-use super::electric::{ROUNDING_S, line_a};
+use super::electric::{FIRST_VOLTAGE_TICK, ROUNDING_S, line_a};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach,
@@ -101,7 +101,7 @@ fn rated_a(ctx: &Ctx<'_>) -> f64 {
 fn control(ctx: &mut Ctx<'_>) {
     let closed = ctx.is(CLOSED);
     let share = ctx.voltage_share(PRIMARY);
-    if !closed || share < 0.5 * LIVE_SHARE {
+    if !closed || (share < 0.5 * LIVE_SHARE && ctx.tick >= FIRST_VOLTAGE_TICK) {
         ctx.set(CORE, 0.0);
     }
     let in_a = primary_current(ctx).abs() / super::electric::ROOT_3;
