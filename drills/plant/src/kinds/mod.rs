@@ -29,6 +29,7 @@ pub mod charge_air_cooler;
 pub mod compressor;
 pub mod cooler;
 pub mod diesel_engine;
+pub mod drive;
 pub mod duplex_filter;
 pub mod engine_controls;
 pub mod fan;
@@ -92,6 +93,7 @@ pub static REGISTRY: &[&KindDef] = &[
     &fan::KIND,
     &room::KIND,
     &gauge::KIND,
+    &drive::KIND,
 ];
 
 /// The kinds that a ship uses, in the order of the registry (kinds made for tests come last, in order of name).
