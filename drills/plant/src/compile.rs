@@ -107,6 +107,7 @@ impl Plant {
                 findings: Vec::with_capacity(OUTBOX_ROOM),
                 requests: Vec::with_capacity(OUTBOX_ROOM),
             },
+            reported: 0,
             requests: Vec::with_capacity(OUTBOX_ROOM),
         };
         if let Some(state) = state {

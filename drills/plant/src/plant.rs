@@ -99,6 +99,7 @@ pub struct Plant {
     pub(crate) alert_gate_s: Vec<f64>,
     pub(crate) alert_on: Vec<bool>,
     pub(crate) outbox: Outbox,
+    pub(crate) reported: usize,
     pub(crate) requests: Vec<crate::ctx::Request>,
 }
 
@@ -106,7 +107,8 @@ impl Plant {
     /// Advances by one tick; returns what was found out, in order.
     pub fn step(&mut self) -> Result<&[Finding], StepFailure> {
         self.tick += 1;
-        self.outbox.findings.clear();
+        // What hands found since the last step (a reset, a contactor closed) belongs to this one.
+        self.outbox.findings.drain(..self.reported);
         self.advance_faults();
         self.do_requests();
         self.nets.dc_draw_a.fill(0.0);
@@ -128,6 +130,7 @@ impl Plant {
         self.check_finite()?;
         self.published.copy_from_slice(&self.readings);
         self.watch_alerts();
+        self.reported = self.outbox.findings.len();
         Ok(&self.outbox.findings)
     }
 
