@@ -13,7 +13,8 @@ fn main() -> io::Result<()> {
     files.sort();
     let mut table = String::from("&[\n");
     for (name, path) in &files {
-        writeln!(table, "    ({name:?}, include_str!({:?})),", path.display().to_string()).map_err(io::Error::other)?;
+        writeln!(table, "    ({name:?}, include_str!({:?})),", path.display().to_string())
+            .map_err(io::Error::other)?;
     }
     table.push_str("]\n");
     let out = PathBuf::from(env::var("OUT_DIR").map_err(io::Error::other)?);
@@ -33,7 +34,8 @@ fn gather(root: &Path, folder: &Path, files: &mut Vec<(String, PathBuf)>) -> io:
         } else if path.extension().is_some_and(|extension| extension == "toml") {
             println!("cargo:rerun-if-changed={}", path.display());
             let parts = path.strip_prefix(root).map_err(io::Error::other)?.components();
-            let name: Vec<String> = parts.map(|part| part.as_os_str().to_string_lossy().into_owned()).collect();
+            let name: Vec<String> =
+                parts.map(|part| part.as_os_str().to_string_lossy().into_owned()).collect();
             files.push((name.join("/"), path.canonicalize()?));
         }
     }

@@ -91,10 +91,12 @@ impl Condition {
     pub fn new(text: &str, names: &Names<'_>) -> Result<Condition, Vec<Wrong>> {
         let translated = translate::translate(text, names)?;
         let whole = |message: String| vec![Wrong { at: 0, message, help: None }];
-        let program = Program::compile(&translated.cel)
-            .map_err(|_| whole("the condition is not well formed: look for a missing operator, bracket or value".into()))?;
+        let program = Program::compile(&translated.cel).map_err(|_| {
+            whole("the condition is not well formed: look for a missing operator, bracket or value".into())
+        })?;
         types::check(program.expression(), &translated.binds).map_err(whole)?;
-        let condition = Condition { text: text.to_owned(), program: Arc::new(program), binds: translated.binds };
+        let condition =
+            Condition { text: text.to_owned(), program: Arc::new(program), binds: translated.binds };
         for value in [0.0, 1.0] {
             condition.evaluate(|source| sample(source, value)).map_err(whole)?;
         }

@@ -128,8 +128,8 @@ impl Envelope {
     /// # Errors
     /// Kinds and versions that are not known are refused by name.
     pub fn decode(text: &str) -> Result<Envelope, DecodeError> {
-        let written: Written = serde_json::from_str(text)
-            .map_err(|error| DecodeError::Malformed { what: error.to_string() })?;
+        let written: Written =
+            serde_json::from_str(text).map_err(|error| DecodeError::Malformed { what: error.to_string() })?;
         let Written { seq, kind, .. } = written;
         let Some(&(_, name, newest)) = KINDS.iter().find(|known| known.0 == kind && known.1 == written.name)
         else {
@@ -142,7 +142,8 @@ impl Envelope {
         let payload_error = |what: String| DecodeError::Payload { seq, name: name.to_owned(), what };
         let payload = upcast(kind, version, written.event).map_err(payload_error)?;
         let tagged = serde_json::json!({ "name": name, "event": payload });
-        let event: Event = serde_json::from_value(tagged).map_err(|error| payload_error(error.to_string()))?;
+        let event: Event =
+            serde_json::from_value(tagged).map_err(|error| payload_error(error.to_string()))?;
         Ok(Envelope {
             run: written.run,
             seq,

@@ -1,1 +1,45 @@
-//! Runs: commands, events, decide and evolve, drill files, alerts' life, crew, replay, marks.
+//! deadship's runs: what people and the drill do to a plant, as events in an append-only log.
+//!
+//! The way in: [`library::Library::opening`] (or texts from elsewhere) gives an [`opening::Opening`];
+//! [`Recorder::open`] opens a run; [`words::parse`] turns what someone typed into a [`Command`] or a
+//! [`words::Question`]; [`Recorder::command`] and [`Recorder::tick`] give [`Envelope`]s to be stored;
+//! [`replay`] rebuilds a run from them. The same log gives the same state, to the bit.
+//!
+//! No clock, no files, no sockets, no randomness: what an instant is called on the clock is passed in as text.
+
+pub mod alerts;
+pub mod answer;
+pub mod command;
+pub mod condition;
+pub mod crew;
+pub mod debrief;
+pub mod decide;
+pub mod drill;
+pub mod drill_file;
+pub mod envelope;
+pub mod event;
+pub mod evolve;
+pub mod ids;
+pub mod library;
+pub mod opening;
+pub mod procedure;
+pub mod recorder;
+pub mod replay;
+pub mod run;
+pub mod setup;
+pub mod step;
+pub mod timeline;
+pub mod watch;
+pub mod ways;
+pub mod who;
+pub mod words;
+
+pub use command::Command;
+pub use decide::{Refusal, decide};
+pub use envelope::Envelope;
+pub use event::{Event, Reason};
+pub use evolve::evolve;
+pub use opening::Opening;
+pub use recorder::{Outcome, Recorder};
+pub use run::Run;
+pub use who::{Role, Who};

@@ -93,7 +93,11 @@ impl Run {
             Ok(holds) => holds,
             Err(what) => {
                 self.state.watch.broken.insert(name.to_owned());
-                seen.findings.push(Event::StepFailed { net: "drill".to_owned(), node: name.to_owned(), what });
+                seen.findings.push(Event::StepFailed {
+                    net: "drill".to_owned(),
+                    node: name.to_owned(),
+                    what,
+                });
                 false
             }
         }

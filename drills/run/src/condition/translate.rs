@@ -220,7 +220,8 @@ impl Translator<'_> {
         let used = self.dimensions();
         for unit in std::mem::take(&mut self.units) {
             if !used.contains(&unit.dimension) && self.wrongs.is_empty() {
-                let message = format!("`{}`: nothing in the condition is a {}", unit.text, unit.dimension.name());
+                let message =
+                    format!("`{}`: nothing in the condition is a {}", unit.text, unit.dimension.name());
                 self.wrong(unit.at, message, None);
             }
         }
@@ -329,6 +330,7 @@ fn near_reading(name: &str, names: &Names<'_>) -> Option<String> {
         return Some(format!("did you mean `{near}`?"));
     }
     let component = names.compiled.component(name.rsplit_once('.')?.0)?;
-    let readings: Vec<&str> = components[component].kind.readings.iter().map(|reading| reading.name).collect();
+    let readings: Vec<&str> =
+        components[component].kind.readings.iter().map(|reading| reading.name).collect();
     Some(format!("it has: {}", readings.join(", ")))
 }

@@ -25,7 +25,10 @@ impl Type {
 pub(super) fn check(expr: &cel::common::ast::IdedExpr, binds: &[(String, Source)]) -> Result<(), String> {
     match type_of(&expr.expr, binds)? {
         Type::Truth => Ok(()),
-        other => Err(format!("the condition is {}, it must be true or false: compare it with something", other.name())),
+        other => Err(format!(
+            "the condition is {}, it must be true or false: compare it with something",
+            other.name()
+        )),
     }
 }
 
@@ -59,13 +62,17 @@ fn type_of_call(operator: &str, args: &[Type]) -> Result<Type, String> {
     let said = operator.replace('_', " ");
     let need = |wanted: Type, gives: Type| match args.iter().find(|arg| **arg != wanted) {
         None => Ok(gives),
-        Some(arg) => Err(format!("`{}` joins what is {}; here is {}", said.trim(), wanted.name(), arg.name())),
+        Some(arg) => {
+            Err(format!("`{}` joins what is {}; here is {}", said.trim(), wanted.name(), arg.name()))
+        }
     };
     match operator {
         operators::LOGICAL_AND | operators::LOGICAL_OR | operators::LOGICAL_NOT => need(Truth, Truth),
-        operators::ADD | operators::SUBSTRACT | operators::MULTIPLY | operators::DIVIDE | operators::NEGATE => {
-            need(Number, Number)
-        }
+        operators::ADD
+        | operators::SUBSTRACT
+        | operators::MULTIPLY
+        | operators::DIVIDE
+        | operators::NEGATE => need(Number, Number),
         operators::LESS | operators::LESS_EQUALS | operators::GREATER | operators::GREATER_EQUALS => {
             need(Number, Truth)
         }

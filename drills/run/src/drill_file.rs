@@ -1,0 +1,231 @@
+//! Drill and procedure files: TOML to [`Drill`] and [`Procedure`], every mistake in one pass.
+
+mod parts;
+mod steps;
+
+use crate::condition::{Condition, Names};
+use crate::drill::{AIM, Drill};
+use crate::opening::Opening;
+use crate::procedure::Procedure;
+use deadship_plant::file::toml_reader::{At, Field, Problems, Reader, Spot};
+use deadship_plant::plant::Compiled;
+use deadship_plant::spec::Problem;
+use deadship_plant::unit::Dimension;
+use std::collections::BTreeMap;
+
+/// The newest format of drill and procedure files that is read.
+pub const FORMAT: i64 = 1;
+
+/// Longest time in a drill, s: a day.
+const LONGEST_S: f64 = 86_400.0;
+
+/// What is passed along while reading.
+struct Desk<'a> {
+    problems: &'a Problems,
+    compiled: &'a Compiled,
+    dones: Vec<String>,
+}
+
+/// The name of the ship that a drill file names; `None` when it cannot be found out.
+pub fn ship_of(text: &str) -> Option<String> {
+    glance(text, "drill", |head| Some(head.get("ship")?.text()?.value))
+}
+
+/// The seed that a drill file gives.
+pub fn seed_of(text: &str) -> Option<u64> {
+    glance(text, "drill", |head| Some(head.get("seed")?.whole(0, i64::MAX)?.value as u64))
+}
+
+/// The name of the drill that a procedure file names.
+pub fn drill_of(text: &str) -> Option<String> {
+    glance(text, "procedure", |head| Some(head.get("drill")?.text()?.value))
+}
+
+/// One value of the head of a file; what is wrong with it is said when it is read.
+fn glance<T>(text: &str, head: &str, look: impl Fn(&Reader<'_>) -> Option<T>) -> Option<T> {
+    let problems = Problems::new(&[(String::new(), text.to_owned())]);
+    let documents = problems.parse();
+    let root = documents.first()?.as_ref()?.root(&problems);
+    let head = root.table(head, head)?;
+    look(&head)
+}
+
+/// Reads the drill and the procedures of an opening, against the ship.
+///
+/// # Errors
+/// Everything that is wrong with them, sorted by position.
+pub(crate) fn read(opening: &Opening, compiled: &Compiled) -> Result<(Drill, Vec<Procedure>), Vec<Problem>> {
+    let files: Vec<(String, String)> = std::iter::once(&opening.drill_file)
+        .chain(&opening.procedures)
+        .map(|file| (file.name.clone(), file.text.clone()))
+        .collect();
+    let problems = Problems::new(&files);
+    let documents = problems.parse();
+    let mut desk = Desk { problems: &problems, compiled, dones: Vec::new() };
+    let mut roots = documents.iter().map(|document| document.as_ref().map(|d| d.root(&problems)));
+    let drill = roots.next().flatten().filter(|root| root.format(FORMAT)).and_then(|root| {
+        let drill = desk.read_drill(opening, &root);
+        root.finish();
+        drill
+    });
+    let mut procedures = Vec::new();
+    for (file, root) in opening.procedures.iter().zip(roots) {
+        if let Some(root) = root.filter(|root| root.format(FORMAT)) {
+            procedures.extend(desk.read_procedure(file.stem(), &root, drill.as_ref()));
+            root.finish();
+        }
+    }
+    match drill {
+        Some(drill) if !problems.any() => Ok((drill, procedures)),
+        _ => Err(problems.sorted()),
+    }
+}
+
+impl<'a> Desk<'a> {
+    fn read_drill(&mut self, opening: &Opening, root: &Reader<'a>) -> Option<Drill> {
+        let expects = root.tables("expect", "an expectation");
+        self.dones = expects.iter().filter_map(|table| Some(table.get("name")?.text()?.value)).collect();
+        self.dones.push(AIM.to_owned());
+        let stations = self.read_stations(&root.tables("station", "a station"));
+        let station_names: Vec<String> = stations.iter().map(|station| station.name.clone()).collect();
+        let mut names = StepNames::default();
+        let faults = self.read_faults(&root.tables("fault", "a fault"), &mut names);
+        let messages = self.read_messages(&root.tables("message", "a message"), &station_names, &mut names);
+        let aim = root.table("aim", "an aim").and_then(|table| self.read_aim(&table));
+        let expects = self.read_expects(&expects);
+        let Some(head) = root.table("drill", "a drill") else {
+            self.problems.report(root.spot(), "the file has no `[drill]`");
+            return None;
+        };
+        let title = self.need_text(&head, "title");
+        let ship = head.need("ship").and_then(|field| field.text());
+        if let Some(ship) = ship.as_ref().filter(|ship| ship.value != opening.ship) {
+            let message = format!("the drill is for the ship `{}`, not `{}`", ship.value, opening.ship);
+            self.problems.report(ship.spot, message);
+        }
+        let start = head.get("start").and_then(|field| field.text());
+        if let Some(start) = &start {
+            self.check_start(start);
+        }
+        let drill = Drill {
+            name: opening.drill.clone(),
+            title,
+            ship: ship.map_or_else(String::new, |ship| ship.value),
+            start: start.map(|start| start.value),
+            settle_s: self.time(&head, "settle").unwrap_or(0.0),
+            limit_s: self.time(&head, "limit"),
+            seed: head
+                .get("seed")
+                .and_then(|field| field.whole(0, i64::MAX))
+                .map_or(0, |seed| seed.value as u64),
+            brief: self.need_text(&head, "brief"),
+            safety: self.text(&head, "safety"),
+            stations,
+            faults,
+            messages,
+            aim,
+            expects,
+        };
+        head.finish();
+        Some(drill)
+    }
+
+    fn check_start(&self, start: &At<String>) {
+        let states = &self.compiled.spec.states;
+        if !states.iter().any(|state| state.name == start.value) {
+            let message = format!("the ship has no start state `{}`", start.value);
+            self.problems.unknown(start.spot, message, &start.value, states.iter().map(|s| s.name.as_str()));
+        }
+    }
+
+    fn text(&self, table: &Reader<'a>, key: &str) -> String {
+        table.get(key).and_then(|field| field.text()).map_or_else(String::new, |text| text.value)
+    }
+
+    fn need_text(&self, table: &Reader<'a>, key: &str) -> String {
+        table.need(key).and_then(|field| field.text()).map_or_else(String::new, |text| text.value)
+    }
+
+    fn time(&self, table: &Reader<'a>, key: &str) -> Option<f64> {
+        let field = table.get(key)?;
+        field.quantity_within(Dimension::Time, 0.0, LONGEST_S).map(|time| time.value)
+    }
+
+    fn condition(&self, field: &Field<'a>) -> Option<Condition> {
+        let text = field.text()?;
+        let names = Names { compiled: self.compiled, dones: &self.dones };
+        match Condition::new(&text.value, &names) {
+            Ok(condition) => Some(condition),
+            Err(wrongs) => {
+                for wrong in wrongs {
+                    let mut spot = text.spot;
+                    // In a text of one line, characters after the opening quote can be counted.
+                    if !text.value.contains('\n') {
+                        spot.pos.column += 1 + wrong.at as u32;
+                    }
+                    let message = format!("`{}`: {}", field.key(), wrong.message);
+                    match wrong.help {
+                        Some(help) => self.problems.report_with_help(spot, message, help),
+                        None => self.problems.report(spot, message),
+                    }
+                }
+                None
+            }
+        }
+    }
+
+    /// Component and fault of `component.fault`.
+    fn fault(&self, name: &At<String>) -> Option<(usize, usize)> {
+        let spec = &self.compiled.spec;
+        let (component, fault) = name.value.rsplit_once('.').unwrap_or((&name.value, ""));
+        let Some(index) = self.compiled.component(component) else {
+            let message = format!("there is no component `{component}`");
+            let known = spec.components.iter().map(|c| c.name.as_str());
+            self.problems.unknown(name.spot, message, component, known);
+            return None;
+        };
+        let kind = spec.components[index].kind;
+        let found = kind.faults.iter().position(|known| known.name == fault);
+        if found.is_none() {
+            let message = format!("a {} has no fault `{fault}`", kind.name);
+            self.problems.unknown(name.spot, message, fault, kind.faults.iter().map(|f| f.name));
+        }
+        Some((index, found?))
+    }
+
+    /// Index of a place.
+    fn place(&self, name: &At<String>) -> Option<usize> {
+        let places = &self.compiled.spec.places;
+        let found = places.iter().position(|place| place.name == name.value);
+        if found.is_none() {
+            let message = format!("there is no place `{}`", name.value);
+            let known = places.iter().map(|place| place.name.as_str());
+            self.problems.unknown(name.spot, message, &name.value, known);
+        }
+        found
+    }
+}
+
+/// Names of one sort of steps; no two may be the same.
+#[derive(Default)]
+struct StepNames {
+    seen: BTreeMap<String, Spot>,
+}
+
+impl StepNames {
+    fn read(&mut self, table: &Reader<'_>) -> Option<String> {
+        let name = table.need("name")?.text()?;
+        let problems = table.problems();
+        if name.value.trim().is_empty() || name.value.contains('/') {
+            problems.report(
+                name.spot,
+                format!("`{}` cannot be a name: it must hold something, and no `/`", name.value),
+            );
+        }
+        if let Some(first) = self.seen.insert(name.value.clone(), name.spot) {
+            let help = format!("the first is at {}", problems.describe(first));
+            problems.report_with_help(name.spot, format!("there is already a `{}`", name.value), help);
+        }
+        Some(name.value)
+    }
+}

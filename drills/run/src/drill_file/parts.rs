@@ -1,0 +1,128 @@
+//! The parts of a drill file.
+
+use super::{Desk, LONGEST_S, StepNames};
+use crate::drill::{Aim, Expect, FaultStep, Message, Station, Trigger};
+use deadship_plant::file::toml_reader::Reader;
+use deadship_plant::unit::Dimension;
+
+impl<'a> Desk<'a> {
+    pub(super) fn read_stations(&self, tables: &[Reader<'a>]) -> Vec<Station> {
+        let mut names = StepNames::default();
+        let mut stations = Vec::new();
+        for table in tables {
+            let name = names.read(table);
+            if let Some(name) = name.as_ref().filter(|name| name.contains(char::is_whitespace)) {
+                self.problems.report(table.spot(), format!("the station `{name}` must be one word"));
+            }
+            let start = table.get("start").and_then(|field| field.text());
+            if start.is_none() && !self.compiled.spec.places.is_empty() {
+                self.problems.report(table.spot(), "a station needs `start`, the place where it begins");
+            }
+            let covers = table.get("covers").and_then(|field| field.texts()).unwrap_or_default();
+            let station = Station {
+                title: self.need_text(table, "title"),
+                start: start.and_then(|place| self.place(&place)),
+                covers: covers.iter().filter_map(|place| self.place(place)).collect(),
+                seats: table
+                    .get("seats")
+                    .and_then(|field| field.whole(1, 20))
+                    .map_or(1, |seats| seats.value as u32),
+                name: name.unwrap_or_default(),
+            };
+            table.finish();
+            stations.push(station);
+        }
+        stations
+    }
+
+    pub(super) fn read_faults(&self, tables: &[Reader<'a>], names: &mut StepNames) -> Vec<FaultStep> {
+        tables.iter().filter_map(|table| self.read_fault(table, names)).collect()
+    }
+
+    fn read_fault(&self, table: &Reader<'a>, names: &mut StepNames) -> Option<FaultStep> {
+        let name = names.read(table);
+        let fault = table.need("fault").and_then(|field| field.text()).and_then(|name| self.fault(&name));
+        let severity =
+            table.get("severity").and_then(|field| field.quantity_within(Dimension::Ratio, 0.0, 1.0));
+        let ramp_s = self.time(table, "ramp").unwrap_or(0.0);
+        let comes = self.trigger(table, "at", "when");
+        if comes.is_none() && table.get("at").is_none() && table.get("when").is_none() {
+            self.problems.report(table.spot(), "a fault needs `at` or `when`");
+        }
+        let goes = self.trigger(table, "lift-at", "lift-when");
+        table.finish();
+        let (component, fault) = fault?;
+        let usual = self.compiled.spec.components[component].kind.faults[fault].usual;
+        let severity = severity.map_or(usual, |severity| severity.value);
+        Some(FaultStep { name: name?, component, fault, severity, ramp_s, comes: comes?, goes })
+    }
+
+    fn trigger(&self, table: &Reader<'a>, at: &str, when: &str) -> Option<Trigger> {
+        let (at_field, when_field) = (table.get(at), table.get(when));
+        if let (Some(_), Some(field)) = (&at_field, &when_field) {
+            field.report(&format!("there is `{at}` already: one of the two"));
+        }
+        match (at_field, when_field) {
+            (Some(field), _) => {
+                let time = field.quantity_within(Dimension::Time, 0.0, LONGEST_S)?;
+                Some(Trigger::At(time.value))
+            }
+            (None, Some(field)) => self.condition(&field).map(Trigger::When),
+            (None, None) => None,
+        }
+    }
+
+    pub(super) fn read_messages(
+        &self,
+        tables: &[Reader<'a>],
+        stations: &[String],
+        names: &mut StepNames,
+    ) -> Vec<Message> {
+        let mut messages = Vec::new();
+        for table in tables {
+            let name = names.read(table);
+            let to = table.get("to").and_then(|field| field.text());
+            if let Some(to) = to.as_ref().filter(|to| !stations.contains(&to.value)) {
+                let message = format!("there is no station `{}`", to.value);
+                self.problems.unknown(to.spot, message, &to.value, stations.iter().map(String::as_str));
+            }
+            let text = self.need_text(table, "text");
+            let comes = self.trigger(table, "at", "when");
+            if comes.is_none() && table.get("at").is_none() && table.get("when").is_none() {
+                self.problems.report(table.spot(), "a message needs `at` or `when`");
+            }
+            table.finish();
+            if let (Some(name), Some(comes)) = (name, comes) {
+                messages.push(Message { name, to: to.map(|to| to.value), text, comes });
+            }
+        }
+        messages
+    }
+
+    pub(super) fn read_aim(&self, table: &Reader<'a>) -> Option<Aim> {
+        let condition = table.need("when").and_then(|field| self.condition(&field));
+        let text = self.need_text(table, "text");
+        let hold_s = self.time(table, "hold").unwrap_or(0.0);
+        let ends = table.get("ends").and_then(|field| field.flag()).is_some_and(|ends| ends.value);
+        table.finish();
+        Some(Aim { text, condition: condition?, hold_s, ends })
+    }
+
+    pub(super) fn read_expects(&self, tables: &[Reader<'a>]) -> Vec<Expect> {
+        let mut names = StepNames::default();
+        let mut expects = Vec::new();
+        for table in tables {
+            let name = names.read(table);
+            let when = table.need("when").and_then(|field| self.condition(&field));
+            let from = table.get("from").map(|field| self.condition(&field));
+            let within_s = self.time(table, "within");
+            let text = self.text(table, "text");
+            table.finish();
+            if let (Some(name), Some(when)) = (name, when) {
+                let text = if text.is_empty() { name.clone() } else { text };
+                expects.push(Expect { name, text, when, from: from.flatten(), within_s });
+            }
+        }
+        expects
+    }
+}

@@ -1,0 +1,86 @@
+//! A run as lines for people.
+
+use crate::envelope::Envelope;
+use crate::event::Event;
+use deadship_plant::TICK_S;
+
+/// Minutes and seconds since the start: `12:34.5`.
+pub fn clock(tick: u64) -> String {
+    let tenths = (tick as f64 * TICK_S * 10.0).round() as u64;
+    format!("{:>2}:{:02}.{}", tenths / 600, tenths / 10 % 60, tenths % 10)
+}
+
+/// One line: time, number, who, what.
+pub fn line(envelope: &Envelope) -> String {
+    format!(
+        "{} {:>5}  {:<18} {}",
+        clock(envelope.tick),
+        envelope.seq,
+        envelope.who.to_string(),
+        what(&envelope.event)
+    )
+}
+
+/// What an event says.
+pub fn what(event: &Event) -> String {
+    match event {
+        Event::RunOpened(opening) => format!("opens the run: {} on {}", opening.drill, opening.ship),
+        Event::StationTaken { station, place: Some(place) } => format!("takes {station}, at {place}"),
+        Event::StationTaken { station, place: None } => format!("takes {station}"),
+        Event::StationLeft { station } => format!("leaves {station}"),
+        Event::Moved { place, arrives_tick } => {
+            format!("goes to {place}, there at {}", clock(*arrives_tick).trim())
+        }
+        Event::ActDone { component, verb, setting, shown, .. } if !setting.is_empty() => {
+            format!("{verb} {component} {setting} {shown}")
+        }
+        Event::ActDone { component, verb, .. } => format!("{verb} {component}"),
+        Event::ActRefused { command, reasons } => {
+            let reasons: Vec<String> = reasons.iter().map(|r| format!("{} ({})", r.text, r.code)).collect();
+            format!("refused: {command}: {}", reasons.join("; "))
+        }
+        Event::Said { to: Some(to), text, .. } => format!("says to {to}: {text}"),
+        Event::Said { to: None, text, .. } => format!("says: {text}"),
+        Event::Acknowledged { alert, occurrence } => format!("acknowledges {occurrence}, {alert}"),
+        Event::Silenced {} => "silences the alerts".to_owned(),
+        Event::Shelved { alert } => format!("shelves {alert}"),
+        Event::Unshelved { alert } => format!("unshelves {alert}"),
+        Event::FaultSet { component, fault, severity, ramp_s, .. } => {
+            let over = if *ramp_s > 0.0 { format!(" over {ramp_s} s") } else { String::new() };
+            format!("sets the fault {component}.{fault}, {:.0} %{over}", severity * 100.0)
+        }
+        Event::FaultLifted { component, fault, .. } => format!("lifts the fault {component}.{fault}"),
+        Event::HoldSet { reason } => format!("hold: {reason}"),
+        Event::HoldLifted {} => "goes on".to_owned(),
+        Event::SpeedSet { factor } => format!("speed {factor}"),
+        Event::Noted { text, .. } => format!("notes: {text}"),
+        Event::StepTicked { procedure, step, done } => {
+            format!("{} {procedure}: {step}", if *done { "ticks off" } else { "skips" })
+        }
+        Event::RunEnded { reason } => format!("the run is over: {reason}"),
+        other => found(other),
+    }
+}
+
+fn found(event: &Event) -> String {
+    match event {
+        Event::AlertRaised { occurrence, priority, text, shown, .. } => {
+            let priority = match priority {
+                deadship_plant::spec::Priority::Alarm => "ALARM",
+                deadship_plant::spec::Priority::Warning => "WARNING",
+                deadship_plant::spec::Priority::Caution => "CAUTION",
+            };
+            format!("{priority} {occurrence}: {text} ({shown})")
+        }
+        Event::AlertCleared { alert, occurrence, .. } => format!("cleared: {occurrence}, {alert}"),
+        Event::NeedLost { component, need } => format!("{component} has no {need}"),
+        Event::NeedMet { component, need, .. } => format!("{component} has {need} again"),
+        Event::Found { component, text, .. } => format!("{component} {text}"),
+        Event::AimReached { .. } => "the aim is reached".to_owned(),
+        Event::ExpectationMet { text, .. } => format!("met: {text}"),
+        Event::ExpectationMissed { text, .. } => format!("missed: {text}"),
+        Event::Digest { digest } => format!("digest {digest}"),
+        Event::StepFailed { net, node, what } => format!("cannot be stepped: {net}, {node}: {what}"),
+        _ => String::new(),
+    }
+}

@@ -1,0 +1,71 @@
+//! The words of the instructor.
+
+use super::{Said, WordsError, unknown};
+use crate::command::Command;
+use deadship_plant::unit::{Dimension, parse_quantity};
+
+pub(super) fn read(said: &Said<'_>) -> Result<Command, WordsError> {
+    Ok(match said.word {
+        "fault" => set_fault(said)?,
+        "lift" => {
+            let (component, fault) = fault(said, said.one()?)?;
+            Command::LiftFault { component, fault }
+        }
+        "hold" => said.alone().map(|()| Command::Hold {})?,
+        "resume" => said.alone().map(|()| Command::Resume {})?,
+        "speed" => {
+            let factor = said.one()?.trim_start_matches('x').parse::<f64>();
+            let factor = factor.ok().filter(|factor| factor.is_finite()).ok_or_else(|| said.form())?;
+            Command::Speed { factor }
+        }
+        "note" => Command::Note { text: said.text()? },
+        "end" => said.alone().map(|()| Command::End {})?,
+        _ => return Err(said.form()),
+    })
+}
+
+/// Component and fault of `component.fault`.
+fn fault(said: &Said<'_>, name: &str) -> Result<(String, String), WordsError> {
+    let components = &said.names.spec.components;
+    let found = components.iter().find_map(|c| {
+        let fault = name.strip_prefix(c.name.as_str())?.strip_prefix('.')?;
+        c.kind
+            .faults
+            .iter()
+            .find(|known| known.name == fault)
+            .map(|known| (c.name.clone(), known.name.to_owned()))
+    });
+    found.ok_or_else(|| {
+        let known: Vec<String> = components
+            .iter()
+            .flat_map(|c| c.kind.faults.iter().map(move |fault| format!("{}.{}", c.name, fault.name)))
+            .collect();
+        unknown("fault", name, &known.iter().map(String::as_str).collect::<Vec<_>>())
+    })
+}
+
+/// `fault sea.chest.low.valve.stuck 50 % over 30 s`.
+fn set_fault(said: &Said<'_>) -> Result<Command, WordsError> {
+    let (name, rest) = said.rest.split_once(char::is_whitespace).unwrap_or((said.rest, ""));
+    if name.is_empty() {
+        return Err(said.form());
+    }
+    let (component, fault) = fault(said, name)?;
+    let rest = rest.trim();
+    let (severity, ramp) = match rest.strip_prefix("over ") {
+        Some(ramp) => ("", ramp),
+        None => rest.split_once(" over ").unwrap_or((rest, "")),
+    };
+    let quantity = |text: &str, dimension| {
+        parse_quantity(text, dimension).map_err(|problem| WordsError::Value(problem.to_string()))
+    };
+    let severity = match severity.trim() {
+        "" => None,
+        text => Some(quantity(text, Dimension::Ratio)?),
+    };
+    let ramp_s = match ramp.trim() {
+        "" => 0.0,
+        text => quantity(text, Dimension::Time)?,
+    };
+    Ok(Command::SetFault { component, fault, severity, ramp_s })
+}
