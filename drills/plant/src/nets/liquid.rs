@@ -114,6 +114,8 @@ pub struct LiquidNet {
     fixed: Vec<bool>,
     circuits: Vec<Circuit>,
     place_in_circuit: Vec<usize>,
+    /// Branches at each node.
+    at_node: Vec<Vec<usize>>,
     matrix: Vec<f64>,
     step_pa: Vec<f64>,
     old_pa: Vec<f64>,
@@ -133,7 +135,11 @@ impl LiquidNet {
                 place_in_circuit[node] = i;
             }
         }
+        let at_node = (0..n)
+            .map(|node| (0..branches.len()).filter(|&b| branches[b].from == node || branches[b].to == node).collect())
+            .collect();
         LiquidNet {
+            at_node,
             pressure_pa: vec![0.0; n],
             flow_m3_s: vec![0.0; branches.len()],
             source_m3_s: vec![0.0; n],
@@ -154,12 +160,12 @@ impl LiquidNet {
     /// What flows into a node over its branches, m3/s.
     pub fn net_inflow_m3_s(&self, node: usize) -> f64 {
         let mut sum = 0.0;
-        for (branch, q) in self.branches.iter().zip(&self.flow_m3_s) {
-            if branch.to == node {
-                sum += q;
+        for &b in &self.at_node[node] {
+            if self.branches[b].to == node {
+                sum += self.flow_m3_s[b];
             }
-            if branch.from == node {
-                sum -= q;
+            if self.branches[b].from == node {
+                sum -= self.flow_m3_s[b];
             }
         }
         sum

@@ -74,6 +74,8 @@ declare!(STATE: StateDef {
     TORQUE = inner("torque", 0.0, "Net torque on the shaft, Nm."),
     FUEL_POWER = inner("fuel-power", 0.0, "Heat of the fuel burnt, W."),
     EXHAUST = inner("exhaust", 0.0, "Heat left to the exhaust, W."),
+    THICKNESS = inner("oil-thickness", 1.0, "Viscosity of the oil over that at 65 degC."),
+    DRAG = inner("drag", 1.0, "Friction over that with warm oil."),
 });
 declare!(ACTS: ActDef {
     SET_SPEED_ACT = set_quantity("speed", Dimension::Speed, (10.0, 500.0), Reach::Remote, 5.0, "Speed set point at no load (raise, lower)."),

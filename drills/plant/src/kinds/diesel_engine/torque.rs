@@ -13,6 +13,7 @@ const START_RACK: f64 = 0.40;
 const BURN_LAG_S: f64 = 0.6;
 
 pub(super) fn settle(ctx: &mut Ctx<'_>) {
+    feel_oil(ctx);
     if ctx.s(BURN) > 0.5 {
         // Found running: at its set point less the droop of what the rack carries.
         let node = ctx.node(SHAFT);
@@ -113,9 +114,7 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     let fuel = rack * supply * burn * (1.0 - ctx.fault(INJECTION));
     let friction = ctx.p(FRICTION);
     let gross = brake_share(ctx, fuel) + friction;
-    let oil_k = ctx.temperature_k(GALLERY);
-    let thick = libm::pow(lube_oil_viscosity_m2_s(oil_k) / lube_oil_viscosity_m2_s(WARM_OIL_K), 0.3);
-    let stiff = friction * thick * (1.0 + 2.0 * ctx.fault(BEARINGS));
+    let stiff = friction * ctx.s(DRAG) * (1.0 + 2.0 * ctx.fault(BEARINGS));
     let crank = cranking_share(ctx, speed_share);
     let rated_nm = ctx.p(POWER) / ctx.p(SPEED);
     let boost = ctx.s(BOOST);
@@ -128,11 +127,18 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     ctx.nets.shaft.friction_nm[node] += rated_nm * stiff;
 }
 
+/// Viscosity of the oil over its warm value; friction goes with its power 0.3. Kept for the sub-steps.
+fn feel_oil(ctx: &mut Ctx<'_>) -> f64 {
+    let thick = lube_oil_viscosity_m2_s(ctx.temperature_k(GALLERY)) / lube_oil_viscosity_m2_s(WARM_OIL_K);
+    ctx.set(THICKNESS, thick);
+    ctx.set(DRAG, libm::pow(thick, 0.3));
+    thick
+}
+
 /// Oil through the bearings (two fifths laminar, three fifths turbulent), fuel burnt, jacket leak.
 pub(super) fn liquid(ctx: &mut Ctx<'_>) {
     fill_oil_line(ctx);
-    let oil_k = ctx.temperature_k(GALLERY);
-    let thick = lube_oil_viscosity_m2_s(oil_k) / lube_oil_viscosity_m2_s(WARM_OIL_K);
+    let thick = feel_oil(ctx);
     let flow = ctx.p(FULL_LINE);
     // dp = lin Q + quad Q^2 with the two shares at 4.2 bar and 65 degC.
     let filled = ctx.s(FILLED) >= 0.999;
