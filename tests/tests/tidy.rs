@@ -152,6 +152,8 @@ fn physical_fields_name_their_unit() {
         "min", "max", "default", "start", "usual", "value", "limit", "hysteresis", "measured", "target", "severity", "factor",
         "params", "state", "faults", "needs", "readings", "published", "matrix", "wet", "re", "im", "speed", "alpha", "weight",
         "source_weight", "expected", "found", "achieved", "tolerance",
+        // Units by themselves, counts, pure ratios, scratch space of a solve.
+        "seconds", "va", "volts", "hz", "ohm", "pole_pairs", "slip", "torque_per_v2", "right", "step", "residual", "offset",
     ]
     .into();
     let mut problems = Vec::new();

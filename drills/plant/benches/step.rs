@@ -47,7 +47,13 @@ fn run(plant: &mut Plant, seconds: usize) {
 }
 
 fn line_up(plant: &mut Plant, set: &str) {
-    for act in ["open {}.sea.inlet", "open {}.sea.outlet", "open {}.ht.valve", "open {}.lt.valve", "open {}.fuel.valve"] {
+    for act in [
+        "open {}.sea.inlet",
+        "open {}.sea.outlet",
+        "open {}.ht.valve",
+        "open {}.lt.valve",
+        "open {}.fuel.valve",
+    ] {
         force(plant, &act.replace("{}", set));
     }
     for act in ["open {}.fuel.standby", "open {}.air.valve", "start {}.priming", "reset {}.controls"] {
@@ -90,10 +96,14 @@ fn in_service() -> Plant {
             force(&mut plant, "close dg1.breaker");
         }
     }
-    for act in ["close panel.1.breaker", "close panel.2.breaker", "close board.1.breaker", "close board.2.breaker"] {
+    for act in
+        ["close panel.1.breaker", "close panel.2.breaker", "close board.1.breaker", "close board.2.breaker"]
+    {
         force(&mut plant, act);
     }
-    for act in ["start sea.pump.1", "close transformer.1", "start fan.engine-room.1", "start fan.engine-room.2"] {
+    for act in
+        ["start sea.pump.1", "close transformer.1", "start fan.engine-room.1", "start fan.engine-room.2"]
+    {
         force(&mut plant, act);
     }
     run(&mut plant, 60);

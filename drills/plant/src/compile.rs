@@ -2,13 +2,13 @@
 
 use crate::ctx::{Outbox, Wiring};
 use crate::kind::{Medium, Net};
+use crate::nets::Nets;
 use crate::nets::ac::AcNet;
 use crate::nets::air::AirNet;
 use crate::nets::heat::{HeatNet, density, specific_heat};
 use crate::nets::liquid::LiquidNet;
 use crate::nets::shaft::ShaftNet;
 use crate::nets::space::SpaceNet;
-use crate::nets::Nets;
 use crate::plant::{Compiled, FaultCourse, Phases, Plant};
 use crate::spec::{LinkTo, ShipSpec, StateSpec, StateTarget};
 use std::sync::Arc;
@@ -37,7 +37,8 @@ impl Compiled {
     pub fn reading(&self, name: &str) -> Option<(usize, usize)> {
         let (component, reading) = name.rsplit_once('.')?;
         let component = self.component(component)?;
-        let position = self.spec.components[component].kind.readings.iter().position(|r| r.name == reading)?;
+        let position =
+            self.spec.components[component].kind.readings.iter().position(|r| r.name == reading)?;
         Some((component, position))
     }
 
@@ -69,10 +70,12 @@ impl Plant {
     pub fn new(spec: ShipSpec, start: Option<&str>) -> Result<Plant, UnknownState> {
         let state = match start {
             None => None,
-            Some(name) => Some(spec.states.iter().find(|s| s.name == name).cloned().ok_or_else(|| UnknownState {
-                name: name.into(),
-                known: spec.states.iter().map(|s| s.name.clone()).collect(),
-            })?),
+            Some(name) => {
+                Some(spec.states.iter().find(|s| s.name == name).cloned().ok_or_else(|| UnknownState {
+                    name: name.into(),
+                    known: spec.states.iter().map(|s| s.name.clone()).collect(),
+                })?)
+            }
         };
         let (wiring, params, node_index, totals) = wire(&spec);
         let nets = build_nets(&spec, &node_index);
@@ -130,7 +133,9 @@ impl Plant {
                 StateTarget::NodeTemperature(node) => {
                     self.nets.heat.temperature_k[compiled.node_index[node]] = set.value;
                 }
-                StateTarget::NodePressure(node) => self.nets.air.set_pressure(compiled.node_index[node], set.value),
+                StateTarget::NodePressure(node) => {
+                    self.nets.air.set_pressure(compiled.node_index[node], set.value)
+                }
                 StateTarget::Surroundings(0) => self.outside.air_temperature_k = set.value,
                 StateTarget::Surroundings(1) => self.outside.sea_temperature_k = set.value,
                 StateTarget::Surroundings(_) => self.outside.draught_m = set.value,
@@ -222,7 +227,8 @@ fn build_nets(spec: &ShipSpec, node_index: &[usize]) -> Nets {
     let media: Vec<Medium> = of(Net::Liquid).map(|n| n.medium.unwrap_or(Medium::FreshWater)).collect();
     let fixed = fixed_nodes(spec, node_index, media.len());
     let liquid_ends = ends(spec, node_index, |k| k.liquid_branches);
-    let liquid_ends: Vec<_> = liquid_ends.into_iter().map(|(a, b)| (a.unwrap_or(0), b.unwrap_or(0))).collect();
+    let liquid_ends: Vec<_> =
+        liquid_ends.into_iter().map(|(a, b)| (a.unwrap_or(0), b.unwrap_or(0))).collect();
     let liquid = LiquidNet::new(
         of(Net::Liquid).map(|n| n.volume_m3).collect(),
         media.iter().map(|&m| density(m)).collect(),
@@ -242,12 +248,7 @@ fn build_nets(spec: &ShipSpec, node_index: &[usize]) -> Nets {
     if air_volumes.is_empty() && !air_ends.is_empty() {
         air_volumes.push(1.0);
     }
-    let air = AirNet::new(
-        air_volumes,
-        outside.air_pressure_pa,
-        outside.air_temperature_k,
-        &air_ends,
-    );
+    let air = AirNet::new(air_volumes, outside.air_pressure_pa, outside.air_temperature_k, &air_ends);
     let ac_ends = ends(spec, node_index, |k| k.ac_branches);
     let ac_ends: Vec<_> = ac_ends.into_iter().map(|(a, b)| (a.unwrap_or(0), b.unwrap_or(0))).collect();
     let ac = AcNet::new(
@@ -290,7 +291,8 @@ fn ends(
     for c in &spec.components {
         for b in list(c.kind) {
             let from = c.ports[b.from].map(|n| node_index[n]);
-            let to = if b.to == crate::kind::ATMOSPHERE { None } else { c.ports[b.to].map(|n| node_index[n]) };
+            let to =
+                if b.to == crate::kind::ATMOSPHERE { None } else { c.ports[b.to].map(|n| node_index[n]) };
             ends.push((from, to));
         }
     }

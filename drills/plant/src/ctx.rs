@@ -351,7 +351,11 @@ impl Ctx<'_> {
         }
         let since = if met { self.needs[slot] } else { self.tick as f64 };
         self.needs[slot] = if met { -1.0 } else { self.tick as f64 };
-        let what = if met { Found::NeedMet(self.wiring.index, index) } else { Found::NeedLost(self.wiring.index, index) };
+        let what = if met {
+            Found::NeedMet(self.wiring.index, index)
+        } else {
+            Found::NeedLost(self.wiring.index, index)
+        };
         let finding = Finding { tick: self.tick, what, measured: 0.0, limit: 0.0, since_tick: since as u64 };
         self.outbox.findings.push(finding);
     }

@@ -54,7 +54,7 @@ fn air(ctx: &mut Ctx<'_>) {
     let lost = leak + over * ctx.p(SAFETY_FLOW);
     // As a conductance: m = C rho0 p when choked, which a leak from 30 bar is until the receiver is nearly empty.
     let pressure = ctx.nets.air.pressure_pa(node).max(1e5);
-    ctx.air_branch(0).conductance = lost / (crate::nets::air::RHO0 * pressure);
+    ctx.air_branch(0).conductance_m3_s_pa = lost / (crate::nets::air::RHO0 * pressure);
 }
 
 fn publish(ctx: &mut Ctx<'_>) {

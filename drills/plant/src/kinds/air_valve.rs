@@ -3,7 +3,8 @@
 use super::declare::*;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
+    StateDef, Verb,
 };
 use crate::unit::Dimension;
 
@@ -46,7 +47,13 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     air_branches: &[BranchDef { from: INLET, to: OUTLET }],
-    hooks: Hooks { air: Some(air), publish: Some(publish), permit: Some(permit), act: Some(do_act), ..Hooks::NONE },
+    hooks: Hooks {
+        air: Some(air),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
@@ -59,9 +66,10 @@ pub(crate) fn nozzle_conductance(bore_m: f64, coefficient: f64) -> f64 {
 
 fn air(ctx: &mut Ctx<'_>) {
     let open = ctx.s(POSITION).max(0.1 * ctx.fault(LEAK));
-    let (conductance, one_way) = (open * nozzle_conductance(ctx.p(BORE), ctx.p(COEFFICIENT)), ctx.p_is(ONE_WAY));
+    let (conductance, one_way) =
+        (open * nozzle_conductance(ctx.p(BORE), ctx.p(COEFFICIENT)), ctx.p_is(ONE_WAY));
     let branch = ctx.air_branch(0);
-    branch.conductance = conductance;
+    branch.conductance_m3_s_pa = conductance;
     branch.critical_ratio = 0.528;
     branch.one_way = one_way;
 }

@@ -3,7 +3,10 @@
 use super::declare::*;
 use super::motor;
 use crate::ctx::Ctx;
-use crate::kind::{Act, ActDef, FaultDef, FindingDef, Hooks, KindDef, LinkDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef};
+use crate::kind::{
+    Act, ActDef, FaultDef, FindingDef, Hooks, KindDef, LinkDef, Net, ParamDef, PortDef, Reach, ReadingDef,
+    Seen, StateDef,
+};
 use crate::unit::Dimension;
 
 const SIDES: &[&str] = &["below", "above"];
@@ -65,7 +68,8 @@ fn control(ctx: &mut Ctx<'_>) {
     let asked = !ctx.has_link(WHILE) || ctx.watched(WHILE) > 0.5;
     let value = ctx.watched(WATCH);
     let below = ctx.p(START_SIDE) < 0.5;
-    let passed = awake && asked && !held_off && if below { value < ctx.p(START_AT) } else { value > ctx.p(START_AT) };
+    let passed =
+        awake && asked && !held_off && if below { value < ctx.p(START_AT) } else { value > ctx.p(START_AT) };
     let time = ctx.time_while(PASSED, passed);
     let running = ctx.linked(MOTOR, motor::R_RUNNING) > 0.5;
     if passed && time >= ctx.p(DELAY) && !running {

@@ -3,7 +3,10 @@
 use super::declare::*;
 use crate::ctx::Ctx;
 use crate::fluid::{GRAVITY, lag};
-use crate::kind::{BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::kind::{
+    BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen,
+    StateDef,
+};
 use crate::unit::Dimension;
 
 declare!(PORTS: PortDef {
@@ -87,8 +90,8 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let branch = ctx.liquid_branch(0);
     branch.shut = false;
     branch.head_pa = head;
-    branch.lin = 0.0;
-    branch.quad = quad;
+    branch.laminar_pa_s_m3 = 0.0;
+    branch.turbulent_pa_s2_m6 = quad;
     branch.one_way = one_way;
 }
 

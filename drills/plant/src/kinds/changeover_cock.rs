@@ -2,7 +2,9 @@
 
 use super::declare::*;
 use crate::ctx::Ctx;
-use crate::kind::{Act, ActDef, BranchDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef};
+use crate::kind::{
+    Act, ActDef, BranchDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
+};
 use crate::unit::Dimension;
 
 const POSITIONS: &[&str] = &["shut", "diesel", "heavy"];

@@ -3,7 +3,9 @@
 use super::declare::*;
 use super::diesel_engine as engine;
 use crate::ctx::Ctx;
-use crate::kind::{BranchDef, FaultDef, Hooks, KindDef, LinkDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::kind::{
+    BranchDef, FaultDef, Hooks, KindDef, LinkDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef,
+};
 use crate::nets::air::CP_AIR;
 use crate::unit::Dimension;
 
@@ -63,7 +65,8 @@ pub static KIND: KindDef = KindDef {
 };
 
 fn liquid(ctx: &mut Ctx<'_>) {
-    let (ht, lt, rho_ht, rho_lt) = (ctx.p(HT_KV), ctx.p(LT_KV), ctx.density_kg_m3(HT_IN), ctx.density_kg_m3(LT_IN));
+    let (ht, lt, rho_ht, rho_lt) =
+        (ctx.p(HT_KV), ctx.p(LT_KV), ctx.density_kg_m3(HT_IN), ctx.density_kg_m3(LT_IN));
     ctx.liquid_branch(0).set_kv(ht, rho_ht);
     ctx.liquid_branch(1).set_kv(lt, rho_lt);
 }

@@ -48,7 +48,13 @@ pub static KIND: KindDef = KindDef {
     state: STATE,
     faults: FAULTS,
     readings: READINGS,
-    hooks: Hooks { air: Some(air), after: Some(after), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
+    hooks: Hooks {
+        air: Some(air),
+        after: Some(after),
+        heat: Some(heat),
+        publish: Some(publish),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
@@ -78,7 +84,8 @@ fn air(ctx: &mut Ctx<'_>) {
     ctx.nets.air.source_temperature_k[node] = room_k + 15.0;
     let n = ctx.p(POLYTROPIC);
     let per_stage = (n - 1.0) / (n * ctx.p(STAGES));
-    let work = ctx.p(STAGES) * n / (n - 1.0) * R_AIR * room_k * (libm::pow(against / atmosphere, per_stage) - 1.0);
+    let work =
+        ctx.p(STAGES) * n / (n - 1.0) * R_AIR * room_k * (libm::pow(against / atmosphere, per_stage) - 1.0);
     let idle = 0.1 * ctx.p(FREE_AIR) * 1.2 * work.max(1e5) * share;
     ctx.set(POWER, flow * work.max(0.0) / ctx.p(EFFICIENCY) + idle);
 }

@@ -79,7 +79,9 @@ pub(crate) fn exchanged_w(ctx: &Ctx<'_>) -> f64 {
     let (c_hot, c_cold) =
         (heat.capacity_rate_w_k(liquid, base + HOT), heat.capacity_rate_w_k(liquid, base + COLD));
     let effectiveness = counterflow_effectiveness(ua, c_hot, c_cold);
-    effectiveness * c_hot.min(c_cold) * (heat.upstream_k(liquid, base + HOT) - heat.upstream_k(liquid, base + COLD))
+    effectiveness
+        * c_hot.min(c_cold)
+        * (heat.upstream_k(liquid, base + HOT) - heat.upstream_k(liquid, base + COLD))
 }
 
 fn heat(ctx: &mut Ctx<'_>) {

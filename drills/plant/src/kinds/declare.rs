@@ -1,8 +1,8 @@
 //! Short forms for declarations, so that a kind's file reads as a table.
 
 use crate::kind::{
-    ActDef, BranchDef, FaultDef, FindingDef, LinkDef, LinkTarget, NeedDef, Net, ParamDef, ParamType, PortDef, Reach,
-    ReadingDef, Seen, StateDef, Verb,
+    ActDef, BranchDef, FaultDef, FindingDef, LinkDef, LinkTarget, NeedDef, Net, ParamDef, ParamType, PortDef,
+    Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 
@@ -23,7 +23,13 @@ macro_rules! declare {
 }
 
 /// A quantity that the ship file must give.
-pub const fn quantity(name: &'static str, dimension: Dimension, min: f64, max: f64, doc: &'static str) -> ParamDef {
+pub const fn quantity(
+    name: &'static str,
+    dimension: Dimension,
+    min: f64,
+    max: f64,
+    doc: &'static str,
+) -> ParamDef {
     ParamDef { name, takes: ParamType::Quantity { dimension, min, max }, default: None, doc }
 }
 /// A quantity with a default, all in SI.
@@ -38,7 +44,12 @@ pub const fn quantity_or(
     ParamDef { name, takes, default: Some(default), doc }
 }
 /// A word out of a list, with the index of the default.
-pub const fn choice(name: &'static str, words: &'static [&'static str], default: usize, doc: &'static str) -> ParamDef {
+pub const fn choice(
+    name: &'static str,
+    words: &'static [&'static str],
+    default: usize,
+    doc: &'static str,
+) -> ParamDef {
     ParamDef { name, takes: ParamType::Choice(words), default: Some(default as f64), doc }
 }
 /// A flag with a default.
@@ -70,7 +81,12 @@ pub const fn branch(from: usize, to: usize) -> BranchDef {
 }
 
 /// A link to a component of one kind.
-pub const fn link(name: &'static str, kinds: &'static [&'static str], required: bool, doc: &'static str) -> LinkDef {
+pub const fn link(
+    name: &'static str,
+    kinds: &'static [&'static str],
+    required: bool,
+    doc: &'static str,
+) -> LinkDef {
     LinkDef { name, target: LinkTarget::Component(kinds), required, doc }
 }
 /// A link to a reading.

@@ -3,7 +3,10 @@
 use super::declare::*;
 use crate::ctx::Ctx;
 use crate::fluid::lube_oil_viscosity_m2_s;
-use crate::kind::{Act, ActDef, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb};
+use crate::kind::{
+    Act, ActDef, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
+    StateDef, Verb,
+};
 use crate::unit::Dimension;
 
 const CHAMBERS: &[&str] = &["1", "2"];
@@ -67,13 +70,13 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let slope = 0.2 * bypass / ctx.p(FLOW);
     let element = ctx.liquid_branch(0);
     element.shut = false;
-    element.lin = lin;
-    element.quad = 0.0;
+    element.laminar_pa_s_m3 = lin;
+    element.turbulent_pa_s2_m6 = 0.0;
     let valve = ctx.liquid_branch(1);
     valve.shut = bypass >= 9.9e6;
     valve.one_way = true;
-    valve.lin = slope;
-    valve.quad = 0.0;
+    valve.laminar_pa_s_m3 = slope;
+    valve.turbulent_pa_s2_m6 = 0.0;
     valve.head_pa = -bypass;
 }
 

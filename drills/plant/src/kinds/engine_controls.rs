@@ -4,13 +4,14 @@ use super::declare::*;
 use super::diesel_engine as engine;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
-    StateDef, Verb,
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef,
+    Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::{Dimension, format_si};
 
 const PHASES: &[&str] = &["stopped", "cranking", "pause", "running up", "running", "stopping"];
-const CAUSES: &[&str] = &["none", "lube pressure", "HT temperature", "overspeed", "emergency stop", "start failure"];
+const CAUSES: &[&str] =
+    &["none", "lube pressure", "HT temperature", "overspeed", "emergency stop", "start failure"];
 const GEAR: &[&str] = &["out", "in"];
 
 const STOPPED: f64 = 0.0;
@@ -121,7 +122,13 @@ pub static KIND: KindDef = KindDef {
     needs: NEEDS,
     readings: READINGS,
     findings: FINDINGS,
-    hooks: Hooks { control: Some(control), publish: Some(publish), permit: Some(permit), act: Some(do_act), ..Hooks::NONE },
+    hooks: Hooks {
+        control: Some(control),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
@@ -266,7 +273,12 @@ fn start_blocked(ctx: &Ctx<'_>) -> bool {
     ctx.s(SHUTDOWN) != 0.0
         || (ctx.p_is(HAS_GEAR) && ctx.is(GEAR_IN))
         || !(primed || ctx.p(PRIMED_AT) <= 0.0)
-        || lacks_energy(ctx.has_link(STARTER), ctx.p_is(BATTERY), ctx.has_link(STARTER).then(|| ctx.watched(STARTER)), ctx.p(ENERGY_MIN))
+        || lacks_energy(
+            ctx.has_link(STARTER),
+            ctx.p_is(BATTERY),
+            ctx.has_link(STARTER).then(|| ctx.watched(STARTER)),
+            ctx.p(ENERGY_MIN),
+        )
         || ctx.linked(ENGINE, engine::R_FUEL_PRESSURE) < ctx.p(FUEL_MIN)
         || (ctx.has_link(LUBE_LEVEL) && ctx.watched(LUBE_LEVEL) < ctx.p(SUMP_MIN))
         || (ctx.has_link(BREAKER) && ctx.watched(BREAKER) > 0.5 && ctx.s(PHASE) == STOPPED)
@@ -311,13 +323,19 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
 pub(crate) fn standby_blocks(view: &View<'_>, blocks: &mut Vec<Block>) {
     let mut block = |code, text: String| blocks.push(Block { code, text });
     if !view.is(POSITION) {
-        block("control-not-remote", "the engine's control stands in local: set it to remote at the engine".into());
+        block(
+            "control-not-remote",
+            "the engine's control stands in local: set it to remote at the engine".into(),
+        );
     }
     if view.s(PHASE) == STOPPED {
         start_blocks(view, Act { index: START, value: 0.0, remote: true }, &mut block);
     } else if view.s(SHUTDOWN) != 0.0 {
         let cause = CAUSES[view.s(SHUTDOWN) as usize];
-        block("shutdown-not-reset", format!("shutdown latched ({cause}): find the cause, then reset it at the engine"));
+        block(
+            "shutdown-not-reset",
+            format!("shutdown latched ({cause}): find the cause, then reset it at the engine"),
+        );
     }
 }
 
@@ -330,7 +348,10 @@ fn start_blocks(view: &View<'_>, act: Act, block: &mut impl FnMut(&'static str, 
     }
     if view.s(SHUTDOWN) != 0.0 {
         let cause = CAUSES[view.s(SHUTDOWN) as usize];
-        block("shutdown-not-reset", format!("shutdown latched ({cause}): find the cause, then reset it at the engine"));
+        block(
+            "shutdown-not-reset",
+            format!("shutdown latched ({cause}): find the cause, then reset it at the engine"),
+        );
     }
     if view.p_is(HAS_GEAR) && view.is(GEAR_IN) {
         block("turning-gear-in", "the turning gear is in".into());
@@ -350,21 +371,31 @@ fn start_blocks(view: &View<'_>, act: Act, block: &mut impl FnMut(&'static str, 
         let value = view.watched(STARTER);
         if lacks_energy(true, view.p_is(BATTERY), Some(value), view.p(ENERGY_MIN)) {
             if view.p_is(BATTERY) {
-                block("start-battery-low", format!("start battery at {}", format_si(value, Dimension::Ratio)));
+                block(
+                    "start-battery-low",
+                    format!("start battery at {}", format_si(value, Dimension::Ratio)),
+                );
             } else {
-                let (now, least) = (format_si(value, Dimension::Pressure), format_si(view.p(ENERGY_MIN), Dimension::Pressure));
+                let (now, least) = (
+                    format_si(value, Dimension::Pressure),
+                    format_si(view.p(ENERGY_MIN), Dimension::Pressure),
+                );
                 block("starting-air-low", format!("starting air {now} at the engine, needs {least}"));
             }
         }
     }
     let fuel = view.linked(ENGINE, engine::R_FUEL_PRESSURE);
     if fuel < view.p(FUEL_MIN) {
-        let (now, least) = (format_si(fuel, Dimension::Pressure), format_si(view.p(FUEL_MIN), Dimension::Pressure));
+        let (now, least) =
+            (format_si(fuel, Dimension::Pressure), format_si(view.p(FUEL_MIN), Dimension::Pressure));
         block("no-fuel", format!("fuel {now} at the engine, needs {least}"));
     }
     if view.has_link(LUBE_LEVEL) && view.watched(LUBE_LEVEL) < view.p(SUMP_MIN) {
         let now = format_si(view.watched(LUBE_LEVEL), Dimension::Volume);
-        block("sump-low", format!("sump holds {now}, needs {}", format_si(view.p(SUMP_MIN), Dimension::Volume)));
+        block(
+            "sump-low",
+            format!("sump holds {now}, needs {}", format_si(view.p(SUMP_MIN), Dimension::Volume)),
+        );
     }
     if view.has_link(BREAKER) && view.watched(BREAKER) > 0.5 {
         block("breaker-closed", "its generator's breaker is closed".into());

@@ -2,7 +2,9 @@
 
 use super::declare::*;
 use crate::ctx::Ctx;
-use crate::kind::{Act, ActDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb};
+use crate::kind::{
+    Act, ActDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
+};
 use crate::unit::Dimension;
 
 const WAYS: &[&str] = &["supply", "exhaust"];

@@ -3,7 +3,10 @@
 use super::declare::*;
 use crate::ctx::Ctx;
 use crate::fluid::lag;
-use crate::kind::{BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::kind::{
+    BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen,
+    StateDef,
+};
 use crate::unit::Dimension;
 
 declare!(PORTS: PortDef {
@@ -81,14 +84,14 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let pump = ctx.liquid_branch(0);
     pump.shut = false;
     pump.one_way = true;
-    pump.quad = 0.0;
-    pump.lin = slip;
+    pump.turbulent_pa_s2_m6 = 0.0;
+    pump.laminar_pa_s_m3 = slip;
     pump.head_pa = slip * flow;
     let valve = ctx.liquid_branch(1);
     valve.shut = false;
     valve.one_way = true;
-    valve.quad = 0.0;
-    valve.lin = relief_slope;
+    valve.turbulent_pa_s2_m6 = 0.0;
+    valve.laminar_pa_s_m3 = relief_slope;
     valve.head_pa = -relief;
 }
 

@@ -3,7 +3,8 @@
 use super::declare::*;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef, Verb,
 };
 use crate::nets::ac::Complex;
 use crate::unit::Dimension;
@@ -59,8 +60,14 @@ pub static KIND: KindDef = KindDef {
     readings: READINGS,
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
     hooks: Hooks {
-        control: Some(control), electric: Some(electric), liquid: Some(liquid), heat: Some(heat), publish: Some(publish),
-        permit: Some(permit), act: Some(do_act), ..Hooks::NONE
+        control: Some(control),
+        electric: Some(electric),
+        liquid: Some(liquid),
+        heat: Some(heat),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
     },
     ..KindDef::EMPTY
 };
@@ -79,7 +86,11 @@ fn control(ctx: &mut Ctx<'_>) {
     ctx.need(N_SUPPLY, live);
     ctx.need(N_FLOW, flowing || !ctx.is(ON));
     let share = ctx.voltage_share(SUPPLY);
-    let heating = if ctx.is(ON) && flowing && live { ctx.p(POWER) * (1.0 - ctx.fault(BURNT)) * share * share } else { 0.0 };
+    let heating = if ctx.is(ON) && flowing && live {
+        ctx.p(POWER) * (1.0 - ctx.fault(BURNT)) * share * share
+    } else {
+        0.0
+    };
     ctx.set(HEATING, heating);
 }
 
@@ -110,7 +121,10 @@ fn publish(ctx: &mut Ctx<'_>) {
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     if act.index != SET_SELECTOR && view.is(SELECTOR) {
-        blocks.push(Block { code: "in-automatic", text: "its selector stands in automatic: set it to manual first".into() });
+        blocks.push(Block {
+            code: "in-automatic",
+            text: "its selector stands in automatic: set it to manual first".into(),
+        });
     }
     if act.index == START && view.voltage_share(SUPPLY) < 0.7 {
         blocks.push(Block { code: "no-supply", text: "no voltage at its switch".into() });

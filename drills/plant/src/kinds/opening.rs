@@ -27,7 +27,13 @@ pub static KIND: KindDef = KindDef {
     ports: PORTS,
     params: PARAMS,
     readings: READINGS,
-    hooks: Hooks { settle: Some(heat), liquid: Some(liquid), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
+    hooks: Hooks {
+        settle: Some(heat),
+        liquid: Some(liquid),
+        heat: Some(heat),
+        publish: Some(publish),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 

@@ -3,7 +3,8 @@
 use super::declare::*;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 
@@ -49,7 +50,14 @@ pub static KIND: KindDef = KindDef {
     readings: READINGS,
     findings: FINDINGS,
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
-    hooks: Hooks { control: Some(control), liquid: Some(liquid), publish: Some(publish), permit: Some(permit), act: Some(do_act), ..Hooks::NONE },
+    hooks: Hooks {
+        control: Some(control),
+        liquid: Some(liquid),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
@@ -80,10 +88,16 @@ fn publish(ctx: &mut Ctx<'_>) {
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     if act.index == OPEN && view.is(LATCHED) {
-        blocks.push(Block { code: "release-not-reset", text: "its release has been pulled: reset it at the valve first".into() });
+        blocks.push(Block {
+            code: "release-not-reset",
+            text: "its release has been pulled: reset it at the valve first".into(),
+        });
     }
     if act.index == RESET && view.faulty(FALLS_SHUT) {
-        blocks.push(Block { code: "release-does-not-hold", text: "the release does not hold: it lets go again".into() });
+        blocks.push(Block {
+            code: "release-does-not-hold",
+            text: "the release does not hold: it lets go again".into(),
+        });
     }
 }
 

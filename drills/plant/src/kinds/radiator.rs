@@ -36,7 +36,13 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
-    hooks: Hooks { liquid: Some(liquid), after: Some(after), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
+    hooks: Hooks {
+        liquid: Some(liquid),
+        after: Some(after),
+        heat: Some(heat),
+        publish: Some(publish),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 

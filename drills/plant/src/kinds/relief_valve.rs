@@ -41,8 +41,8 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let branch = ctx.liquid_branch(0);
     branch.shut = false;
     branch.one_way = true;
-    branch.lin = slope;
-    branch.quad = 0.0;
+    branch.laminar_pa_s_m3 = slope;
+    branch.turbulent_pa_s2_m6 = 0.0;
     branch.head_pa = -set;
 }
 

@@ -3,7 +3,8 @@
 use super::declare::*;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
+    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef,
 };
 use crate::unit::Dimension;
 
@@ -55,8 +56,18 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     needs: NEEDS,
     readings: READINGS,
-    liquid_branches: &[BranchDef { from: RETURN, to: OVERBOARD }, BranchDef { from: RETURN, to: RECIRCULATION }],
-    hooks: Hooks { control: Some(control), liquid: Some(liquid), publish: Some(publish), permit: Some(permit), act: Some(do_act), ..Hooks::NONE },
+    liquid_branches: &[
+        BranchDef { from: RETURN, to: OVERBOARD },
+        BranchDef { from: RETURN, to: RECIRCULATION },
+    ],
+    hooks: Hooks {
+        control: Some(control),
+        liquid: Some(liquid),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
@@ -90,10 +101,16 @@ fn publish(ctx: &mut Ctx<'_>) {
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     if !view.has_control_voltage(CONTROL) {
-        blocks.push(Block { code: "no-control-supply", text: "no control voltage at the valve's positioner".into() });
+        blocks.push(Block {
+            code: "no-control-supply",
+            text: "no control voltage at the valve's positioner".into(),
+        });
     }
     if act.index == SET_POSITION && view.is(SELECTOR) {
-        blocks.push(Block { code: "in-automatic", text: "its selector stands in automatic: set it to manual first".into() });
+        blocks.push(Block {
+            code: "in-automatic",
+            text: "its selector stands in automatic: set it to manual first".into(),
+        });
     }
 }
 

@@ -33,7 +33,13 @@ pub static KIND: KindDef = KindDef {
     params: PARAMS,
     faults: FAULTS,
     readings: READINGS,
-    hooks: Hooks { liquid: Some(liquid), publish: Some(publish), heat: Some(heat), settle: Some(heat), ..Hooks::NONE },
+    hooks: Hooks {
+        liquid: Some(liquid),
+        publish: Some(publish),
+        heat: Some(heat),
+        settle: Some(heat),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 

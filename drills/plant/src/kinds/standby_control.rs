@@ -4,7 +4,8 @@ use super::declare::*;
 use super::{auto_control, engine_controls as controls, generator, generator_breaker as breaker};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef,
+    Reach, ReadingDef, Seen, StateDef,
 };
 use crate::unit::Dimension;
 
@@ -77,7 +78,13 @@ pub static KIND: KindDef = KindDef {
     needs: NEEDS,
     readings: READINGS,
     findings: FINDINGS,
-    hooks: Hooks { control: Some(control), publish: Some(publish), permit: Some(permit), act: Some(do_act), ..Hooks::NONE },
+    hooks: Hooks {
+        control: Some(control),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
@@ -169,11 +176,17 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
         blocks.push(Block { code: "no-control-supply", text: "no control voltage".into() });
     }
     if view.has_link(PRIMING) && view.linked(PRIMING, auto_control::R_SELECTOR) < 0.5 {
-        blocks.push(Block { code: "priming-not-automatic", text: "the selector of its priming pump stands in manual".into() });
+        blocks.push(Block {
+            code: "priming-not-automatic",
+            text: "the selector of its priming pump stands in manual".into(),
+        });
     }
     controls::standby_blocks(&view.from_linked(CONTROLS), blocks);
     if view.linked(BREAKER, breaker::R_TRIPPED) > 0.5 {
-        blocks.push(Block { code: "breaker-not-reset", text: "its breaker has tripped and is not reset".into() });
+        blocks.push(Block {
+            code: "breaker-not-reset",
+            text: "its breaker has tripped and is not reset".into(),
+        });
     }
     for alert in view.blocking_alerts() {
         blocks.push(Block { code: "blocking-alert", text: format!("alert stands: {}", alert.text) });

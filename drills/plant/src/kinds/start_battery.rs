@@ -40,7 +40,13 @@ pub static KIND: KindDef = KindDef {
     state: STATE,
     faults: FAULTS,
     readings: READINGS,
-    hooks: Hooks { settle: Some(publish), control: Some(control), electric: Some(electric), publish: Some(publish), ..Hooks::NONE },
+    hooks: Hooks {
+        settle: Some(publish),
+        control: Some(control),
+        electric: Some(electric),
+        publish: Some(publish),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 

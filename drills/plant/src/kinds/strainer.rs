@@ -2,7 +2,10 @@
 
 use super::declare::*;
 use crate::ctx::{Ctx, View};
-use crate::kind::{Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb};
+use crate::kind::{
+    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
+    StateDef, Verb,
+};
 use crate::unit::Dimension;
 
 declare!(PORTS: PortDef {
@@ -39,7 +42,13 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
-    hooks: Hooks { liquid: Some(liquid), publish: Some(publish), permit: Some(permit), act: Some(do_act), ..Hooks::NONE },
+    hooks: Hooks {
+        liquid: Some(liquid),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
@@ -56,7 +65,10 @@ fn publish(ctx: &mut Ctx<'_>) {
 
 fn permit(view: &View<'_>, _act: Act, blocks: &mut Vec<Block>) {
     if view.flow_m3_s(0).abs() > 1e-3 {
-        blocks.push(Block { code: "under-flow", text: "water is flowing through it: shut the valves before and after it first".into() });
+        blocks.push(Block {
+            code: "under-flow",
+            text: "water is flowing through it: shut the valves before and after it first".into(),
+        });
     }
 }
 

@@ -50,7 +50,14 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     findings: FINDINGS,
-    hooks: Hooks { settle: Some(settle), liquid: Some(liquid), after: Some(after), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
+    hooks: Hooks {
+        settle: Some(settle),
+        liquid: Some(liquid),
+        after: Some(after),
+        heat: Some(heat),
+        publish: Some(publish),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 

@@ -3,8 +3,8 @@
 use super::declare::*;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
-    Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
+    StateDef, Verb,
 };
 use crate::unit::Dimension;
 
@@ -50,7 +50,13 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
-    hooks: Hooks { liquid: Some(liquid), publish: Some(publish), permit: Some(permit), act: Some(do_act), ..Hooks::NONE },
+    hooks: Hooks {
+        liquid: Some(liquid),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 

@@ -32,7 +32,7 @@ pub struct AirBranch {
     /// Node where positive flow leaves; `None` is the atmosphere.
     pub to: Option<usize>,
     /// Sonic conductance, m3/(s Pa) of ISO 6358; 0 is shut.
-    pub conductance: f64,
+    pub conductance_m3_s_pa: f64,
     /// Critical pressure ratio.
     pub critical_ratio: f64,
     /// A non-return valve.
@@ -70,11 +70,22 @@ pub struct AirNet {
 
 impl AirNet {
     /// Makes a net at atmospheric pressure. `ends` are the branches.
-    pub fn new(volume_m3: Vec<f64>, atmosphere_pa: f64, temperature_k: f64, ends: &[(usize, Option<usize>)]) -> Self {
+    pub fn new(
+        volume_m3: Vec<f64>,
+        atmosphere_pa: f64,
+        temperature_k: f64,
+        ends: &[(usize, Option<usize>)],
+    ) -> Self {
         let n = volume_m3.len();
         let branches = ends
             .iter()
-            .map(|&(from, to)| AirBranch { from, to, conductance: 0.0, critical_ratio: 0.5, one_way: false })
+            .map(|&(from, to)| AirBranch {
+                from,
+                to,
+                conductance_m3_s_pa: 0.0,
+                critical_ratio: 0.5,
+                one_way: false,
+            })
             .collect::<Vec<_>>();
         let mut net = AirNet {
             mass_kg: volume_m3.iter().map(|v| atmosphere_pa * v / (R_AIR * temperature_k)).collect(),
@@ -136,7 +147,7 @@ impl AirNet {
         let flows = self.branches.iter().any(|b| {
             let p2 = b.to.map_or(self.atmosphere_pa, |to| self.pressure_pa[to]);
             let d = self.pressure_pa[b.from] - p2;
-            b.conductance > 0.0 && d.abs() > STILL_PA && !(b.one_way && d < 0.0)
+            b.conductance_m3_s_pa > 0.0 && d.abs() > STILL_PA && !(b.one_way && d < 0.0)
         });
         flows || self.source_kg_s.iter().any(|s| *s != 0.0)
     }
@@ -148,7 +159,7 @@ impl AirNet {
         let p_from = p[branch.from];
         let p_to = branch.to.map_or(self.atmosphere_pa, |to| p[to]);
         let t_to = branch.to.map_or(self.wall_temperature_k, |to| self.temperature_k[to]);
-        if branch.conductance <= 0.0 || (branch.one_way && p_from < p_to) {
+        if branch.conductance_m3_s_pa <= 0.0 || (branch.one_way && p_from < p_to) {
             return (0.0, 0.0, 0.0);
         }
         if p_from >= p_to {
@@ -236,7 +247,8 @@ impl AirNet {
         for i in 0..self.mass_kg.len() {
             if self.wall_w_k[i] > 0.0 {
                 let ratio = dt_s * self.wall_w_k[i] / (self.mass_kg[i] * CV_AIR);
-                self.temperature_k[i] = (self.temperature_k[i] + ratio * self.wall_temperature_k) / (1.0 + ratio);
+                self.temperature_k[i] =
+                    (self.temperature_k[i] + ratio * self.wall_temperature_k) / (1.0 + ratio);
             } else {
                 self.temperature_k[i] = self.wall_temperature_k;
             }
@@ -246,7 +258,7 @@ impl AirNet {
 
 /// ISO 6358 flow from `p1` (upstream, higher) to `p2`, with slopes by both.
 fn iso6358(branch: &AirBranch, p1: f64, p2: f64, t1: f64) -> (f64, f64, f64) {
-    let k = branch.conductance * RHO0 * libm::sqrt(T0_K / t1);
+    let k = branch.conductance_m3_s_pa * RHO0 * libm::sqrt(T0_K / t1);
     let b = branch.critical_ratio;
     let r = p2 / p1;
     if r <= b {
@@ -274,7 +286,7 @@ mod tests {
         net.set_pressure(0, 3.1e6);
         net.wall_w_k = vec![20.0, 20.0, 0.0];
         for b in &mut net.branches {
-            b.conductance = 2e-7;
+            b.conductance_m3_s_pa = 2e-7;
         }
         let before: f64 = net.mass_kg.iter().sum();
         for _ in 0..20_000 {
@@ -289,7 +301,7 @@ mod tests {
     fn non_return_valve_holds() {
         let mut net = AirNet::new(vec![0.1, 0.1], 101_325.0, 293.15, &[(0, Some(1))]);
         net.set_pressure(1, 1e6);
-        net.branches[0].conductance = 1e-6;
+        net.branches[0].conductance_m3_s_pa = 1e-6;
         net.branches[0].one_way = true;
         for _ in 0..100 {
             net.step(0.05).expect("positive");

@@ -53,7 +53,13 @@ pub struct HeatNet {
 
 impl HeatNet {
     /// Makes a net for the same nodes as the liquid net. `fixed` nodes (tanks, the sea) are stepped on their own.
-    pub fn new(liquid: &LiquidNet, capacity_j_k: Vec<f64>, media: &[Medium], fixed: Vec<bool>, start_k: f64) -> Self {
+    pub fn new(
+        liquid: &LiquidNet,
+        capacity_j_k: Vec<f64>,
+        media: &[Medium],
+        fixed: Vec<bool>,
+        start_k: f64,
+    ) -> Self {
         let n = capacity_j_k.len();
         let groups = liquid.circuit_nodes();
         let largest = groups.iter().map(Vec::len).max().unwrap_or(0);
@@ -162,7 +168,8 @@ impl HeatNet {
 
 /// Effectiveness of a counterflow exchanger by number of transfer units (Incropera, table 11.3).
 pub fn counterflow_effectiveness(ua_w_k: f64, rate_a_w_k: f64, rate_b_w_k: f64) -> f64 {
-    let (low, high) = if rate_a_w_k < rate_b_w_k { (rate_a_w_k, rate_b_w_k) } else { (rate_b_w_k, rate_a_w_k) };
+    let (low, high) =
+        if rate_a_w_k < rate_b_w_k { (rate_a_w_k, rate_b_w_k) } else { (rate_b_w_k, rate_a_w_k) };
     if low < 1.0 {
         return 0.0;
     }

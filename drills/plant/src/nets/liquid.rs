@@ -39,9 +39,9 @@ pub struct LiquidBranch {
     /// Pressure added in the direction of positive flow, Pa.
     pub head_pa: f64,
     /// Laminar resistance, Pa s/m3.
-    pub lin: f64,
+    pub laminar_pa_s_m3: f64,
     /// Turbulent resistance, Pa s2/m6.
-    pub quad: f64,
+    pub turbulent_pa_s2_m6: f64,
     /// Shut: only the leak passes.
     pub shut: bool,
     /// A non-return valve: no flow from `to` to `from`.
@@ -52,16 +52,26 @@ pub struct LiquidBranch {
 
 impl LiquidBranch {
     fn new(from: usize, to: usize) -> Self {
-        LiquidBranch { from, to, head_pa: 0.0, lin: 0.0, quad: 1.0, shut: true, one_way: false, heat_w: 0.0 }
+        LiquidBranch {
+            from,
+            to,
+            head_pa: 0.0,
+            laminar_pa_s_m3: 0.0,
+            turbulent_pa_s2_m6: 1.0,
+            shut: true,
+            one_way: false,
+            heat_w: 0.0,
+        }
     }
 
     /// Sets the branch to a flow coefficient (m3/s at 1 bar and 1000 kg/m3) for a liquid of this density; a
     /// coefficient of a millionth and less is a shut valve.
     pub fn set_kv(&mut self, kv_m3_s: f64, density_kg_m3: f64) {
         self.head_pa = 0.0;
-        self.lin = 0.0;
+        self.laminar_pa_s_m3 = 0.0;
         self.shut = kv_m3_s < 1e-8;
-        self.quad = if self.shut { 1.0 } else { 1e5 * density_kg_m3 / 1000.0 / (kv_m3_s * kv_m3_s) };
+        self.turbulent_pa_s2_m6 =
+            if self.shut { 1.0 } else { 1e5 * density_kg_m3 / 1000.0 / (kv_m3_s * kv_m3_s) };
     }
 
     /// Flow and its slope at this driving pressure.
@@ -71,10 +81,12 @@ impl LiquidBranch {
             return (LEAK_M3_S_PA * d, LEAK_M3_S_PA);
         }
         let smooth = libm::sqrt(d * d + SMOOTH_PA * SMOOTH_PA);
-        let s = libm::sqrt(self.lin * self.lin + 4.0 * self.quad * smooth);
-        let q = 2.0 * d / (self.lin + s);
-        let slope = 2.0 / (self.lin + s)
-            - 2.0 * d * (2.0 * self.quad * d / smooth / s) / ((self.lin + s) * (self.lin + s));
+        let s =
+            libm::sqrt(self.laminar_pa_s_m3 * self.laminar_pa_s_m3 + 4.0 * self.turbulent_pa_s2_m6 * smooth);
+        let q = 2.0 * d / (self.laminar_pa_s_m3 + s);
+        let slope = 2.0 / (self.laminar_pa_s_m3 + s)
+            - 2.0 * d * (2.0 * self.turbulent_pa_s2_m6 * d / smooth / s)
+                / ((self.laminar_pa_s_m3 + s) * (self.laminar_pa_s_m3 + s));
         (q, slope.max(LEAK_M3_S_PA))
     }
 }
@@ -124,7 +136,12 @@ pub struct LiquidNet {
 
 impl LiquidNet {
     /// Makes a net of nodes with these volumes and densities; `fixed` nodes have their pressure set by a component.
-    pub fn new(volume_m3: Vec<f64>, density_kg_m3: Vec<f64>, fixed: Vec<bool>, ends: &[(usize, usize)]) -> Self {
+    pub fn new(
+        volume_m3: Vec<f64>,
+        density_kg_m3: Vec<f64>,
+        fixed: Vec<bool>,
+        ends: &[(usize, usize)],
+    ) -> Self {
         let n = volume_m3.len();
         let branches: Vec<_> = ends.iter().map(|&(from, to)| LiquidBranch::new(from, to)).collect();
         let circuits = find_circuits(n, &fixed, &branches);
@@ -136,7 +153,9 @@ impl LiquidNet {
             }
         }
         let at_node = (0..n)
-            .map(|node| (0..branches.len()).filter(|&b| branches[b].from == node || branches[b].to == node).collect())
+            .map(|node| {
+                (0..branches.len()).filter(|&b| branches[b].from == node || branches[b].to == node).collect()
+            })
             .collect();
         LiquidNet {
             at_node,
@@ -323,9 +342,8 @@ fn find_circuits(n: usize, fixed: &[bool], branches: &[LiquidBranch]) -> Vec<Cir
             continue;
         }
         let member = |node: usize| !fixed[node] && label[node] == root;
-        let inside: Vec<usize> = (0..branches.len())
-            .filter(|&b| member(branches[b].from) || member(branches[b].to))
-            .collect();
+        let inside: Vec<usize> =
+            (0..branches.len()).filter(|&b| member(branches[b].from) || member(branches[b].to)).collect();
         circuits.push(Circuit { nodes, branches: inside });
     }
     circuits
@@ -373,7 +391,8 @@ mod tests {
 
     #[test]
     fn two_valves_in_series_share_the_pressure() {
-        let mut net = LiquidNet::new(vec![0.0, 0.02, 0.0], vec![1000.0; 3], vec![true, false, true], &[(0, 1), (1, 2)]);
+        let mut net =
+            LiquidNet::new(vec![0.0, 0.02, 0.0], vec![1000.0; 3], vec![true, false, true], &[(0, 1), (1, 2)]);
         net.pressure_pa[0] = 1e5;
         kv(&mut net.branches[0], 10.0);
         kv(&mut net.branches[1], 10.0);
@@ -384,7 +403,8 @@ mod tests {
 
     #[test]
     fn shut_in_section_keeps_its_pressure_and_one_way_holds() {
-        let mut net = LiquidNet::new(vec![0.0, 0.02, 0.0], vec![1000.0; 3], vec![true, false, true], &[(0, 1), (1, 2)]);
+        let mut net =
+            LiquidNet::new(vec![0.0, 0.02, 0.0], vec![1000.0; 3], vec![true, false, true], &[(0, 1), (1, 2)]);
         net.pressure_pa[0] = 3e5;
         kv(&mut net.branches[0], 10.0);
         net.branches[0].one_way = true;
@@ -398,7 +418,8 @@ mod tests {
 
     #[test]
     fn empty_boundary_gives_nothing() {
-        let mut net = LiquidNet::new(vec![0.0, 0.02, 0.0], vec![1000.0; 3], vec![true, false, true], &[(0, 1), (1, 2)]);
+        let mut net =
+            LiquidNet::new(vec![0.0, 0.02, 0.0], vec![1000.0; 3], vec![true, false, true], &[(0, 1), (1, 2)]);
         net.pressure_pa[0] = 1e5;
         net.wet[0] = 0.0;
         kv(&mut net.branches[0], 10.0);
@@ -412,8 +433,8 @@ mod tests {
         let mut net = LiquidNet::new(vec![0.0, 0.02], vec![900.0; 2], vec![true, false], &[(0, 1)]);
         let pump = &mut net.branches[0];
         pump.shut = false;
-        pump.quad = 0.0;
-        pump.lin = 1e9;
+        pump.turbulent_pa_s2_m6 = 0.0;
+        pump.laminar_pa_s_m3 = 1e9;
         pump.head_pa = 1e9 * 1e-3;
         settle(&mut net);
         assert!((net.pressure_pa[1] - 1e6).abs() < 10.0);

@@ -8,7 +8,8 @@ mod warmth;
 
 use super::declare::*;
 use crate::kind::{
-    Act, ActDef, BranchDef, FaultDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
+    Act, ActDef, BranchDef, FaultDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef,
 };
 use crate::unit::Dimension;
 

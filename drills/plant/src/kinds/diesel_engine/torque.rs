@@ -32,7 +32,8 @@ fn fuel_shares(ctx: &Ctx<'_>) -> (f64, f64) {
 pub(super) fn brake_share(ctx: &Ctx<'_>, fuel: f64) -> f64 {
     let (f25, f60) = fuel_shares(ctx);
     let idle = ctx.p(IDLE_FUEL);
-    let line = |f: f64, (f0, l0): (f64, f64), (f1, l1): (f64, f64)| l0 + (l1 - l0) * (f - f0) / (f1 - f0).max(1e-6);
+    let line =
+        |f: f64, (f0, l0): (f64, f64), (f1, l1): (f64, f64)| l0 + (l1 - l0) * (f - f0) / (f1 - f0).max(1e-6);
     if fuel < idle {
         line(fuel, (0.0, -ctx.p(FRICTION)), (idle, 0.0))
     } else if fuel < f25 {
@@ -147,8 +148,8 @@ pub(super) fn liquid(ctx: &mut Ctx<'_>) {
     let branch = ctx.liquid_branch(0);
     branch.shut = false;
     branch.head_pa = 0.0;
-    branch.lin = lin * ease;
-    branch.quad = quad * ease;
+    branch.laminar_pa_s_m3 = lin * ease;
+    branch.turbulent_pa_s2_m6 = quad * ease;
     branch.one_way = true;
     let burnt = ctx.s(FUEL_POWER) / ctx.p(LHV) / ctx.density_kg_m3(FUEL);
     let (fuel, ht) = (ctx.node(FUEL), ctx.node(HT));
@@ -177,7 +178,7 @@ pub(super) fn air(ctx: &mut Ctx<'_>) {
         if engaged && by_air { air_valve::nozzle_conductance(ctx.p(AIR_CONDUCTANCE), 1.0) } else { 0.0 };
     if by_air {
         let branch = ctx.air_branch(0);
-        branch.conductance = conductance;
+        branch.conductance_m3_s_pa = conductance;
         branch.critical_ratio = 0.528;
         branch.one_way = true;
     }
