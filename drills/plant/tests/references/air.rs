@@ -112,8 +112,7 @@ fn compressors_fill_receivers() {
         }
         open.retain(|name| {
             let row = table.case(name)[0];
-            let full =
-                rig.value(&format!("{name}.receiver.pressure")) + BAROMETER_PA >= row.get("p_end");
+            let full = rig.value(&format!("{name}.receiver.pressure")) + BAROMETER_PA >= row.get("p_end");
             if full {
                 times.add(name, now, row.get("t_fill_s"));
             }

@@ -18,18 +18,8 @@ fn coolers() {
         let value = |reading: &str| rig.value(&format!("{name}.cooler.{reading}"));
         let span = row.get("t_hot_in") - row.get("t_cold_in");
         heat.add(name, value("heat"), row.get("Q_W"));
-        outlets.add_of(
-            name,
-            value("hot-outlet-temperature") - ZERO_C_K,
-            row.get("t_hot_out_degC"),
-            span,
-        );
-        outlets.add_of(
-            name,
-            value("cold-outlet-temperature") - ZERO_C_K,
-            row.get("t_cold_out"),
-            span,
-        );
+        outlets.add_of(name, value("hot-outlet-temperature") - ZERO_C_K, row.get("t_hot_out_degC"), span);
+        outlets.add_of(name, value("cold-outlet-temperature") - ZERO_C_K, row.get("t_cold_out"), span);
     }
     heat.finish();
     outlets.finish();

@@ -40,8 +40,12 @@ fn sea_water_side() {
 fn pump_on_a_pipe() {
     let mut rig = Rig::new(include_str!("../../../data/rigs/liquid-pump.toml"), None);
     let table = Table::new(include_str!("../../../data/rigs/reference/pump_affinity.csv"));
-    let cases =
-        [("high-loss", 32.0, 4.0), ("no-static", 25.0, 0.0), ("large", 45.0, 8.0), ("high-static", 32.0, 18.0)];
+    let cases = [
+        ("high-loss", 32.0, 4.0),
+        ("no-static", 25.0, 0.0),
+        ("large", 45.0, 8.0),
+        ("high-static", 32.0, 18.0),
+    ];
     let mut flows = Check::new("pump on a pipe, flow", 0.02);
     let mut heads = Check::new("pump on a pipe, head", 0.02);
     let mut powers = Check::new("pump on a pipe, power at homologous points", 0.02);

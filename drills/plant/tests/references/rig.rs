@@ -154,7 +154,12 @@ impl Check {
         let Check { what, tolerance, worst: (error, at), count } = self;
         println!("{what}: {count} values, worst {:.3} % of {:.1} % ({at})", 100.0 * error, 100.0 * tolerance);
         assert!(count > 0, "{what}: nothing was compared");
-        assert!(error <= tolerance, "{what}: {:.3} % is beyond {:.1} % ({at})", 100.0 * error, 100.0 * tolerance);
+        assert!(
+            error <= tolerance,
+            "{what}: {:.3} % is beyond {:.1} % ({at})",
+            100.0 * error,
+            100.0 * tolerance
+        );
     }
 }
 
