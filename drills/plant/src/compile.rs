@@ -101,7 +101,7 @@ impl Plant {
             courses: vec![FaultCourse { target: 0.0, rate_per_s: 0.0 }; totals.faults],
             needs: vec![-1.0; totals.needs],
             nets,
-            readings: vec![0.0; totals.readings],
+            being_read: vec![0.0; totals.readings],
             published: vec![0.0; totals.readings],
             alert_timer_s: vec![0.0; alerts],
             alert_gate_s: vec![0.0; alerts],
@@ -118,7 +118,7 @@ impl Plant {
         }
         plant.run(|p| &p.settle, 0.0);
         plant.run(|p| &p.publish, 0.0);
-        plant.published.copy_from_slice(&plant.readings);
+        plant.published.copy_from_slice(&plant.being_read);
         plant.outbox.findings.clear();
         Ok(plant)
     }

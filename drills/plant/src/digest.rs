@@ -22,7 +22,7 @@ impl Plant {
             &mut self.state,
             &mut self.faults,
             &mut self.needs,
-            &mut self.readings,
+            &mut self.being_read,
             &mut self.published,
             &mut self.alert_timer_s,
             &mut self.alert_gate_s,
@@ -82,7 +82,7 @@ impl Plant {
     /// as well: at most [`REQUESTS_MAX`] of them.
     pub fn checkpoint(&self) -> Vec<u8> {
         let mut copy = self.clone();
-        let mut bytes = Vec::with_capacity(8 * (copy.state.len() + copy.readings.len()) * 2);
+        let mut bytes = Vec::with_capacity(8 * (copy.state.len() + copy.being_read.len()) * 2);
         bytes.extend_from_slice(&self.tick.to_le_bytes());
         copy.visit(|number| bytes.extend_from_slice(&(*number + 0.0).to_bits().to_le_bytes()));
         bytes.extend_from_slice(&(self.outbox.requests.len() as u64).to_le_bytes());

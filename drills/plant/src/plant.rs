@@ -93,7 +93,7 @@ pub struct Plant {
     pub(crate) courses: Vec<FaultCourse>,
     pub(crate) needs: Vec<f64>,
     pub(crate) nets: Nets,
-    pub(crate) readings: Vec<f64>,
+    pub(crate) being_read: Vec<f64>,
     pub(crate) published: Vec<f64>,
     pub(crate) alert_timer_s: Vec<f64>,
     pub(crate) alert_gate_s: Vec<f64>,
@@ -128,7 +128,7 @@ impl Plant {
         }
         self.run(|p| &p.publish, TICK_S);
         self.check_finite()?;
-        self.published.copy_from_slice(&self.readings);
+        self.published.copy_from_slice(&self.being_read);
         self.watch_alerts();
         self.reported = self.outbox.findings.len();
         Ok(&self.outbox.findings)
@@ -177,14 +177,14 @@ impl Plant {
 
     /// A number that is not finite must never be shown or stepped on: the run stops with the component's name.
     fn check_finite(&self) -> Result<(), StepFailure> {
-        let Some(at) = self.readings.iter().position(|r| !r.is_finite()) else { return Ok(()) };
+        let Some(at) = self.being_read.iter().position(|r| !r.is_finite()) else { return Ok(()) };
         let (component, reading) = self.compiled.reading_at(at);
         let owner = &self.compiled.spec.components[component];
         Err(StepFailure {
             net: "whole",
             tick: self.tick,
             node: owner.name.clone(),
-            what: format!("reading '{}' is {}", owner.kind.readings[reading].name, self.readings[at]),
+            what: format!("reading '{}' is {}", owner.kind.readings[reading].name, self.being_read[at]),
         })
     }
 
@@ -205,7 +205,7 @@ impl Plant {
             faults: &self.faults,
             needs: &mut self.needs,
             nets: &mut self.nets,
-            readings: &mut self.readings,
+            readings: &mut self.being_read,
             published: &self.published,
             reading_starts: &compiled.reading_starts,
             alerts: (&compiled.spec.alerts, &self.alert_on),

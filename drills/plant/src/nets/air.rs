@@ -232,7 +232,7 @@ impl AirNet {
             }
         }
         for i in 0..n {
-            if !(self.mass_kg[i] > 0.0) {
+            if self.mass_kg[i].is_nan() || self.mass_kg[i] <= 0.0 {
                 return Err(i);
             }
             if self.wall_w_k[i] > 0.0 {

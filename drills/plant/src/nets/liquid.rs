@@ -283,7 +283,7 @@ impl LiquidNet {
         let mut worst = (0, 0.0);
         for (i, r) in self.residual[..self.circuits[c].nodes.len()].iter().enumerate() {
             // A NaN must not look like a small number.
-            if !(r.abs() <= worst.1) {
+            if r.is_nan() || r.abs() > worst.1 {
                 worst = (i, if r.is_nan() { f64::INFINITY } else { r.abs() });
             }
         }
