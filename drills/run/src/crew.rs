@@ -1,1 +1,313 @@
-//! The robot crew.
+//! The robot crew: performs a procedure as people would, one robot a station.
+//!
+//! Its commands go the same way as those of people. It walks, waits until its hands are free, and tries again when it
+//! is refused. It knows every reading, wherever it stands: it shows what a crew that looks at the right gauges does,
+//! not how one finds out. How far it is, is in the run (steps ticked off), so a crew made anew after a crash goes on
+//! with the first step that is not ticked off.
+
+use crate::command::Command;
+use crate::condition::Condition;
+use crate::decide::Refusal;
+use crate::envelope::Envelope;
+use crate::procedure::{Procedure, Step};
+use crate::recorder::Recorder;
+use crate::run::Run;
+use crate::setup::{Setup, ticks};
+use crate::who::Who;
+
+/// Between a refusal and the next try, s.
+pub const RETRY_S: f64 = 5.0;
+/// Ticks between two looks of a robot: 0.5 s.
+const LOOK_TICKS: u64 = 10;
+
+/// A procedure that the run does not have.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("there is no procedure `{name}`; there are: {}", known.join(", "))]
+pub struct NoProcedure {
+    /// As asked for.
+    pub name: String,
+    /// What there is.
+    pub known: Vec<String>,
+}
+
+/// A step that a robot gave up.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GivenUp {
+    /// Step.
+    pub step: String,
+    /// What it was waiting for or refused, in words.
+    pub why: String,
+    /// Tick.
+    pub tick: u64,
+}
+
+/// Where one robot is in its steps.
+#[derive(Clone, Debug, Default)]
+struct Robot {
+    station: String,
+    /// Step at hand: index into the procedure's.
+    step: Option<usize>,
+    /// What of the step has been done.
+    stage: Stage,
+    /// Tick at which waiting began.
+    since_tick: u64,
+    /// Not before this tick.
+    not_before: u64,
+    refusals: u32,
+    /// What was just commanded, to be judged by what became of it.
+    given: Option<Given>,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Stage {
+    #[default]
+    When,
+    Act(usize),
+    Until,
+    Say,
+    Tick,
+}
+
+/// A command that was given.
+#[derive(Clone, Debug)]
+struct Given {
+    /// Stage that is past when it is done; `None` for taking the station.
+    stage: Option<Stage>,
+    words: String,
+    refused: bool,
+}
+
+/// The robot crew of a run.
+#[derive(Clone, Debug, Default)]
+pub struct Crew {
+    procedure: Option<Procedure>,
+    robots: Vec<Robot>,
+    given_up: Vec<GivenUp>,
+}
+
+impl Crew {
+    /// A crew that does nothing.
+    pub fn idle() -> Crew {
+        Crew::default()
+    }
+
+    /// A crew for a procedure; `None`: the only one, or the first.
+    ///
+    /// # Errors
+    /// There is no such procedure.
+    pub fn new(setup: &Setup, procedure: Option<&str>) -> Result<Crew, NoProcedure> {
+        let all: Vec<&str> = setup.drill.stations.iter().map(|station| station.name.as_str()).collect();
+        Crew::for_stations(setup, procedure, &all)
+    }
+
+    /// A crew for some of the stations only; people do the rest.
+    ///
+    /// # Errors
+    /// There is no such procedure.
+    pub fn for_stations(setup: &Setup, name: Option<&str>, stations: &[&str]) -> Result<Crew, NoProcedure> {
+        let found = match name {
+            None => setup.procedures.first(),
+            Some(name) => setup.procedures.iter().find(|procedure| procedure.name == name),
+        };
+        let procedure = found.ok_or_else(|| NoProcedure {
+            name: name.unwrap_or("").to_owned(),
+            known: setup.procedures.iter().map(|procedure| procedure.name.clone()).collect(),
+        })?;
+        let mut robots: Vec<Robot> = Vec::new();
+        for step in &procedure.steps {
+            let wanted = stations.contains(&step.station.as_str());
+            if wanted && !robots.iter().any(|robot| robot.station == step.station) {
+                robots.push(Robot { station: step.station.clone(), ..Robot::default() });
+            }
+        }
+        Ok(Crew { procedure: Some(procedure.clone()), robots, given_up: Vec::new() })
+    }
+
+    /// What the robots do now: at most one command each, to be given at once. Call it once a tick, and
+    /// [`Crew::answer`] with what became of each command.
+    pub fn tick(&mut self, run: &Run) -> Vec<(Who, Command)> {
+        let Some(procedure) = &self.procedure else { return Vec::new() };
+        if !run.goes() || !run.tick().is_multiple_of(LOOK_TICKS) {
+            return Vec::new();
+        }
+        let mut commands = Vec::new();
+        for robot in &mut self.robots {
+            let who = Who::Robot { station: robot.station.clone() };
+            if let Some(command) = robot.next(run, procedure, &who, &mut self.given_up) {
+                let seat = matches!(command, Command::TakeStation { .. });
+                let stage = (!seat).then_some(robot.stage);
+                robot.given = Some(Given { stage, words: command.wording(&run.setup), refused: false });
+                commands.push((who, command));
+            }
+        }
+        commands
+    }
+
+    /// Tells a robot what became of its command. Refused because it is so already is as good as done.
+    pub fn answer(&mut self, who: &Who, refusal: Option<&Refusal>) {
+        let Who::Robot { station } = who else { return };
+        let refused =
+            refusal.is_some_and(|r| !r.reasons.iter().all(|reason| reason.code.starts_with("already-")));
+        let robot = self.robots.iter_mut().find(|robot| robot.station == *station);
+        if let Some(given) = robot.and_then(|robot| robot.given.as_mut()) {
+            given.refused = refused;
+        }
+    }
+
+    /// [`Crew::tick`], the commands given to the run, and [`Crew::answer`].
+    pub fn act(&mut self, recorder: &mut Recorder, at: &str) -> Vec<Envelope> {
+        let mut envelopes = Vec::new();
+        for (who, command) in self.tick(recorder.run()) {
+            let outcome = recorder.command(&command, &who, None, at);
+            self.answer(&who, outcome.refusal.as_ref());
+            envelopes.extend(outcome.envelopes);
+        }
+        envelopes
+    }
+
+    /// Steps that were given up, in order.
+    pub fn given_up(&self) -> &[GivenUp] {
+        &self.given_up
+    }
+
+    /// Has every robot come to the end of its steps?
+    pub fn finished(&self, run: &Run) -> bool {
+        let Some(procedure) = &self.procedure else { return true };
+        self.robots.iter().all(|robot| next_step(run, procedure, &robot.station).is_none())
+    }
+}
+
+/// Index of the first step of a station that is not ticked off.
+fn next_step(run: &Run, procedure: &Procedure, station: &str) -> Option<usize> {
+    let open = |step: &Step| {
+        step.station == station
+            && !run.state.ticked.contains_key(&format!("{}/{}", procedure.name, step.name))
+    };
+    procedure.steps.iter().position(open)
+}
+
+impl Robot {
+    /// The next command. Judges first what became of the last one.
+    fn next(
+        &mut self,
+        run: &Run,
+        procedure: &Procedure,
+        who: &Who,
+        given_up: &mut Vec<GivenUp>,
+    ) -> Option<Command> {
+        let tick = run.tick();
+        let refused = self.judge(procedure, tick);
+        if let Some(why) = refused {
+            return self.give_up(procedure, why, tick, given_up);
+        }
+        let free = run.person(who).is_none_or(|p| p.arrives_tick <= tick && p.busy_until_tick <= tick);
+        if tick < self.not_before || !free {
+            return None;
+        }
+        if run.person(who).is_none_or(|person| person.station.is_none()) {
+            return Some(Command::TakeStation { station: self.station.clone() });
+        }
+        if self.step.is_none() {
+            self.step = next_step(run, procedure, &self.station);
+            (self.stage, self.since_tick, self.refusals) = (Stage::When, tick, 0);
+        }
+        let step = &procedure.steps[self.step?];
+        self.proceed(run, procedure, step, given_up)
+    }
+
+    /// Goes from stage to stage until there is something to do or to wait for.
+    fn proceed(
+        &mut self,
+        run: &Run,
+        procedure: &Procedure,
+        step: &Step,
+        given_up: &mut Vec<GivenUp>,
+    ) -> Option<Command> {
+        let tick = run.tick();
+        loop {
+            match self.stage {
+                Stage::When => {
+                    let key = |name: &String| format!("{}/{name}", procedure.name);
+                    let earlier = step.after.iter().all(|name| run.state.ticked.contains_key(&key(name)));
+                    if !earlier {
+                        // Others may take as long as they like.
+                        self.since_tick = tick;
+                        return None;
+                    }
+                    if !is_true(run, step.when.as_ref()) {
+                        return self.wait(procedure, step, step.when.as_ref(), tick, given_up);
+                    }
+                    self.stage = Stage::Act(0);
+                }
+                Stage::Act(index) => match step.acts.get(index) {
+                    Some((_, command)) => return Some(command.clone()),
+                    None => (self.stage, self.since_tick) = (Stage::Until, tick),
+                },
+                Stage::Until if is_true(run, step.until.as_ref()) => self.stage = Stage::Say,
+                Stage::Until => return self.wait(procedure, step, step.until.as_ref(), tick, given_up),
+                Stage::Say => match &step.say {
+                    Some(text) => return Some(Command::Say { to: None, text: text.clone() }),
+                    None => self.stage = Stage::Tick,
+                },
+                Stage::Tick => {
+                    let (procedure, step) = (procedure.name.clone(), step.name.clone());
+                    return Some(Command::TickOff { procedure, step, done: true });
+                }
+            }
+        }
+    }
+
+    fn wait(
+        &mut self,
+        procedure: &Procedure,
+        step: &Step,
+        condition: Option<&Condition>,
+        tick: u64,
+        given_up: &mut Vec<GivenUp>,
+    ) -> Option<Command> {
+        if tick < self.since_tick + ticks(step.timeout_s) {
+            return None;
+        }
+        let waited = condition.map_or("", Condition::text);
+        self.give_up(procedure, format!("waited {} s for {waited}", step.timeout_s), tick, given_up)
+    }
+
+    /// Looks at what became of the last command; gives a reason to give the step up.
+    fn judge(&mut self, procedure: &Procedure, tick: u64) -> Option<String> {
+        let given = self.given.take()?;
+        if !given.refused {
+            self.refusals = 0;
+            match given.stage {
+                Some(Stage::Act(index)) => self.stage = Stage::Act(index + 1),
+                Some(Stage::Say) => self.stage = Stage::Tick,
+                Some(Stage::Tick) => self.step = None,
+                Some(Stage::When | Stage::Until) | None => {}
+            }
+            return None;
+        }
+        self.not_before = tick + ticks(RETRY_S);
+        self.refusals += 1;
+        // A robot without station keeps asking for it: someone else may hold it for a while.
+        let given_up = given.stage.is_some() && self.refusals > procedure.retries;
+        given_up.then(|| format!("refused {} times: {}", self.refusals, given.words))
+    }
+
+    /// Leaves the step undone and says so.
+    fn give_up(
+        &mut self,
+        procedure: &Procedure,
+        why: String,
+        tick: u64,
+        given_up: &mut Vec<GivenUp>,
+    ) -> Option<Command> {
+        let step = procedure.steps[self.step?].name.clone();
+        given_up.push(GivenUp { step: step.clone(), why, tick });
+        (self.stage, self.refusals) = (Stage::Tick, 0);
+        Some(Command::TickOff { procedure: procedure.name.clone(), step, done: false })
+    }
+}
+
+/// No condition is true; one that cannot be evaluated is not.
+fn is_true(run: &Run, condition: Option<&Condition>) -> bool {
+    condition.is_none_or(|condition| run.holds(condition).unwrap_or(false))
+}

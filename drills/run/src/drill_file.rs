@@ -41,6 +41,42 @@ pub fn drill_of(text: &str) -> Option<String> {
     glance(text, "procedure", |head| Some(head.get("drill")?.text()?.value))
 }
 
+/// What a drill file says about what is marked.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Outline {
+    /// Title of the drill.
+    pub title: String,
+    /// What it is about.
+    pub aim: Option<String>,
+    /// Name and text of what is expected, in order.
+    pub expects: Vec<(String, String)>,
+}
+
+/// What a drill file says about what is marked, without looking at its ship: for reports.
+pub fn outline(text: &str) -> Outline {
+    let problems = Problems::new(&[(String::new(), text.to_owned())]);
+    let documents = problems.parse();
+    let Some(root) = documents.first().and_then(|document| Some(document.as_ref()?.root(&problems))) else {
+        return Outline::default();
+    };
+    let text_of = |table: &Reader<'_>, key: &str| table.get(key).and_then(|field| Some(field.text()?.value));
+    let head = root.table("drill", "a drill");
+    let aim = root.table("aim", "an aim");
+    let expects = root.tables("expect", "an expectation");
+    Outline {
+        title: head.and_then(|head| text_of(&head, "title")).unwrap_or_default(),
+        aim: aim.map(|aim| text_of(&aim, "text").unwrap_or_default()),
+        expects: expects
+            .iter()
+            .filter_map(|table| {
+                let name = text_of(table, "name")?;
+                let text = text_of(table, "text").unwrap_or_else(|| name.clone());
+                Some((name, text))
+            })
+            .collect(),
+    }
+}
+
 /// One value of the head of a file; what is wrong with it is said when it is read.
 fn glance<T>(text: &str, head: &str, look: impl Fn(&Reader<'_>) -> Option<T>) -> Option<T> {
     let problems = Problems::new(&[(String::new(), text.to_owned())]);

@@ -19,6 +19,7 @@ pub mod drill_file;
 pub mod envelope;
 pub mod event;
 pub mod evolve;
+pub mod fork;
 pub mod ids;
 pub mod library;
 pub mod opening;

@@ -81,15 +81,23 @@ impl Recorder {
         if !self.run.goes() {
             return Vec::new();
         }
+        let found = self.step();
+        self.record_found(found, at)
+    }
+
+    /// Steps, and says what came of it and who found or did it, without applying the drill's inputs.
+    pub(crate) fn step(&mut self) -> Vec<(Event, Who)> {
         let step = self.run.step();
-        let mut envelopes = Vec::new();
-        for event in step.findings {
+        let findings = step.findings.into_iter().map(|event| {
             let who = finder(&event);
-            envelopes.push(self.record(event, &who, None, None, at));
-        }
-        envelopes
-            .extend(step.inputs.into_iter().map(|event| self.record(event, &Who::Drill, None, None, at)));
-        envelopes
+            (event, who)
+        });
+        findings.chain(step.inputs.into_iter().map(|event| (event, Who::Drill))).collect()
+    }
+
+    /// Gives what a step brought its envelopes, and applies it.
+    pub(crate) fn record_found(&mut self, found: Vec<(Event, Who)>, at: &str) -> Vec<Envelope> {
+        found.into_iter().map(|(event, who)| self.record(event, &who, None, None, at)).collect()
     }
 
     /// Puts a run on hold on behalf of the program, e.g. after a crash. Nothing when it is on hold or over.

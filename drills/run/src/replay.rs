@@ -2,12 +2,11 @@
 
 use crate::envelope::Envelope;
 use crate::event::Event;
-use crate::opening::{OpenError, Parent};
+use crate::opening::OpenError;
 use crate::recorder::Recorder;
-use crate::run::Run;
 use crate::who::Who;
+use deadship_plant::MODEL_VERSION;
 use std::collections::VecDeque;
-use uuid::Uuid;
 
 /// Why a log does not give a run.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -73,11 +72,142 @@ pub enum Until {
     Tick(u64),
 }
 
-/// A run rebuilt.
+/// A run rebuilt from its log.
 pub struct Rebuilt {
     /// The run, ready to go on.
     pub recorder: Recorder,
-    /// Events that the last tick of the log brought and that are not in it, because writing was cut short. They have
-    /// not been applied; [`Rebuilt::catch_up`] does.
-    pub pending: Vec<Event>,
+    /// Events of the log's last tick that are not in it, because writing was cut short: to be stored before any other.
+    pub pending: Vec<Envelope>,
+    /// The first difference between what was recorded and what this model computes. The record stands.
+    pub difference: Option<Box<Diverged>>,
+}
+
+/// What a verification went through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Verified {
+    /// Ticks stepped.
+    pub ticks: u64,
+    /// Events compared or applied.
+    pub events: u64,
+    /// Digests among them.
+    pub digests: u64,
+}
+
+/// Rebuilds a run: steps the plant, applies the inputs, and takes note of where what is found differs from the record.
+///
+/// # Errors
+/// The log is not one whole run, or its texts cannot be read.
+pub fn rebuild(log: &[Envelope], until: Until) -> Result<Rebuilt, ReplayError> {
+    let first = log.first().ok_or(ReplayError::Empty)?;
+    let Event::RunOpened(opening) = &first.event else { return Err(ReplayError::NoOpening) };
+    check_numbers(log)?;
+    let (recorder, opened) = Recorder::open(first.run, opening.as_ref().clone(), &first.who, &first.at)?;
+    // What opening brings has been applied by opening; it is compared like everything else.
+    let applied = opened.len() as u64;
+    let waiting = opened.into_iter().map(|envelope| (envelope.event, envelope.who)).collect();
+    let mut walk = Walk { recorder, waiting, model: opening.model, difference: None };
+    for envelope in log.iter().take_while(|envelope| includes(until, envelope)) {
+        walk.follow(envelope, envelope.seq <= applied);
+    }
+    if let Until::Tick(tick) = until {
+        walk.step_to(tick);
+    }
+    let pending = match until {
+        Until::End => walk.pending(log.last().map_or("", |last| &last.at)),
+        Until::Seq(_) | Until::Tick(_) => Vec::new(),
+    };
+    Ok(Rebuilt { recorder: walk.recorder, pending, difference: walk.difference })
+}
+
+/// Replays a whole log and compares every finding and digest.
+///
+/// # Errors
+/// The first difference, or a log that is not one whole run.
+pub fn verify(log: &[Envelope]) -> Result<Verified, ReplayError> {
+    let rebuilt = rebuild(log, Until::End)?;
+    match rebuilt.difference {
+        Some(difference) => Err(ReplayError::Diverged(difference)),
+        None => Ok(Verified {
+            ticks: rebuilt.recorder.run().tick(),
+            events: log.len() as u64,
+            digests: log.iter().filter(|e| matches!(e.event, Event::Digest { .. })).count() as u64,
+        }),
+    }
+}
+
+fn includes(until: Until, envelope: &Envelope) -> bool {
+    match until {
+        Until::End => true,
+        Until::Seq(seq) => envelope.seq <= seq,
+        Until::Tick(tick) => envelope.tick <= tick,
+    }
+}
+
+/// Numbers must run from 1 without gap, of one run, and ticks must not go back.
+fn check_numbers(log: &[Envelope]) -> Result<(), ReplayError> {
+    let mut tick = 0;
+    for (expected, envelope) in (1..).zip(log) {
+        if envelope.seq != expected || envelope.run != log[0].run || envelope.tick < tick {
+            return Err(ReplayError::Gap { expected, found: envelope.seq });
+        }
+        tick = envelope.tick;
+    }
+    Ok(())
+}
+
+struct Walk {
+    recorder: Recorder,
+    /// What was computed and has not been compared yet.
+    waiting: VecDeque<(Event, Who)>,
+    model: u32,
+    difference: Option<Box<Diverged>>,
+}
+
+impl Walk {
+    /// Brings the run to where this event happened, compares it and applies it.
+    fn follow(&mut self, envelope: &Envelope, applied: bool) {
+        let there = self.step_to(envelope.tick);
+        let recorded = Some(&envelope.event);
+        match self.waiting.pop_front() {
+            Some((event, who)) if event == envelope.event && who == envelope.who => {}
+            Some((event, _)) => self.differs(envelope.tick, recorded, Some(&event)),
+            None if envelope.event.is_finding() || !there => self.differs(envelope.tick, recorded, None),
+            None => {}
+        }
+        if !applied {
+            self.recorder.absorb(envelope);
+        }
+    }
+
+    /// Steps to a tick; false where the run is over or on hold before, so that the record cannot be one of this model.
+    fn step_to(&mut self, tick: u64) -> bool {
+        while self.recorder.run().tick() < tick {
+            if let Some((event, _)) = self.waiting.pop_front() {
+                self.differs(self.recorder.run().tick(), None, Some(&event));
+            }
+            if !self.recorder.run().goes() {
+                return false;
+            }
+            self.waiting = self.recorder.step().into();
+        }
+        true
+    }
+
+    /// Notes the first difference; a program that has drifted once differs everywhere afterwards.
+    fn differs(&mut self, tick: u64, recorded: Option<&Event>, computed: Option<&Event>) {
+        let seq = self.recorder.run().last_seq + 1;
+        let (expected, got) = (recorded.cloned(), computed.cloned());
+        let (recorded_model, model) = (self.model, MODEL_VERSION);
+        self.difference
+            .get_or_insert_with(|| Box::new(Diverged { tick, seq, expected, got, recorded_model, model }));
+    }
+
+    /// What the last tick brought beyond the end of the log.
+    fn pending(&mut self, at: &str) -> Vec<Envelope> {
+        if self.difference.is_some() {
+            return Vec::new();
+        }
+        let waiting: Vec<(Event, Who)> = self.waiting.drain(..).collect();
+        self.recorder.record_found(waiting, at)
+    }
 }

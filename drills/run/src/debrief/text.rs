@@ -1,0 +1,120 @@
+//! The report as plain text.
+
+use super::{Debrief, Mark, Outcome};
+use crate::timeline::clock;
+use deadship_plant::TICK_S;
+use std::collections::BTreeMap;
+
+/// Most lines of one sort: the rest is in the JSON and in the log.
+const MOST: usize = 6;
+
+pub(super) fn render(report: &Debrief) -> String {
+    let mut lines = vec![format!("{}, on {}", report.drill, report.ship)];
+    if let Some(parent) = &report.parent {
+        lines.push(format!("What if: forked from {} at {}", parent.run, time(parent.tick)));
+    }
+    let over = report.ended.as_deref().unwrap_or("not over");
+    lines.push(format!("Length {}, {over}", time(report.ticks)));
+    if let Some(aim) = &report.aim {
+        lines.push(format!("Aim: {}", mark(aim)));
+    }
+    lines.extend(report.marks.iter().map(|expected| format!("  {}", mark(expected))));
+    alerts(report, &mut lines);
+    trips(report, &mut lines);
+    faults(report, &mut lines);
+    lines.push(format!("Acts: {}", counts(&report.acts)));
+    lines.push(format!("Refused: {}", counts(&report.refusals)));
+    lines.push(format!("Said to a station: {}; to all: {}", counts(&report.orders), counts(&report.said)));
+    some(&mut lines, "Note", report.notes.iter().map(|(tick, text)| format!("{} {text}", time(*tick))));
+    some(&mut lines, "Not computed", report.failures.iter().cloned());
+    lines.push(report.safety.clone());
+    lines.join("\n") + "\n"
+}
+
+fn time(tick: u64) -> String {
+    clock(tick).trim().to_owned()
+}
+
+fn seconds(ticks: u64) -> String {
+    format!("{:.1} s", ticks as f64 * TICK_S)
+}
+
+fn mark(mark: &Mark) -> String {
+    let at = mark.tick.map(time).unwrap_or_default();
+    match mark.outcome {
+        Outcome::Met => format!("[met {at}] {}", mark.text),
+        Outcome::Missed => format!("[missed {at}] {}", mark.text),
+        Outcome::Open => format!("[not met] {}", mark.text),
+    }
+}
+
+fn counts(counts: &BTreeMap<String, u64>) -> String {
+    let total: u64 = counts.values().sum();
+    let each: Vec<String> = counts.iter().map(|(name, count)| format!("{name} {count}")).collect();
+    if each.is_empty() { "none".to_owned() } else { format!("{total} ({})", each.join(", ")) }
+}
+
+/// Lines of one sort, cut short with a word about how many there are more.
+fn some(lines: &mut Vec<String>, title: &str, each: impl ExactSizeIterator<Item = String>) {
+    let more = each.len().saturating_sub(MOST);
+    lines.extend(each.take(MOST).map(|line| format!("{title}: {line}")));
+    if more > 0 {
+        lines.push(format!("  … and {more} more"));
+    }
+}
+
+fn alerts(report: &Debrief, lines: &mut Vec<String>) {
+    let alerts = &report.alerts;
+    let median = alerts
+        .median_ticks_to_acknowledge
+        .map_or("never".to_owned(), |ticks| format!("median {}", seconds(ticks)));
+    lines.push(format!(
+        "Alerts: {} ({} from the start), most in 10 min {}, acknowledged {} ({median})",
+        alerts.raised, alerts.at_start, alerts.most_in_ten_minutes, alerts.acknowledged
+    ));
+    for (tick, seq, priority, text) in &alerts.first {
+        lines.push(format!("  {} #{seq} {}: {text}", time(*tick), format!("{priority:?}").to_lowercase()));
+    }
+}
+
+fn trips(report: &Debrief, lines: &mut Vec<String>) {
+    if report.trips.is_empty() {
+        lines.push("Trips: none".to_owned());
+    }
+    some(
+        lines,
+        "Trip",
+        report.trips.iter().map(|trip| {
+            let before = trip.tick.saturating_sub(trip.since_tick);
+            let since = if before > 0 {
+                format!(", beyond its limit for {}", seconds(before))
+            } else {
+                String::new()
+            };
+            format!("{} #{} {} {}{since}", time(trip.tick), trip.seq, trip.component, trip.text)
+        }),
+    );
+}
+
+fn faults(report: &Debrief, lines: &mut Vec<String>) {
+    if report.faults.is_empty() {
+        lines.push("Faults: none".to_owned());
+    }
+    some(
+        lines,
+        "Fault",
+        report.faults.iter().map(|fault| {
+            let lifted = match fault.lifted_tick {
+                Some(tick) => format!("lifted after {}", seconds(tick - fault.set_tick)),
+                None => "not lifted".to_owned(),
+            };
+            let after = |tick: u64| seconds(tick - fault.set_tick);
+            let alert = fault
+                .next_alert
+                .as_ref()
+                .map_or(String::new(), |(tick, _)| format!(", next alert after {}", after(*tick)));
+            let act = fault.next_act.map_or(String::new(), |tick| format!(", worked after {}", after(tick)));
+            format!("{} {} by {}, {lifted}{alert}{act}", time(fault.set_tick), fault.name, fault.by)
+        }),
+    );
+}
