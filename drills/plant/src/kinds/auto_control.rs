@@ -30,6 +30,7 @@ declare!(PARAMS: ParamDef {
 declare!(STATE: StateDef {
     SELECTOR = state_choice("selector", MANUAL_AUTOMATIC, 0, "Who starts and stops the motor."),
     PASSED = inner("passed", 0.0, "How long the limit has been passed, s."),
+    ASKED = inner("asked", 0.0, "1 once it has asked since the limit was passed: the next tries are not news."),
 });
 declare!(ACTS: ActDef {
     SET_SELECTOR = set_choice("selector", MANUAL_AUTOMATIC, Reach::Remote, 5.0, "Hand the motor to this switch or take it by hand."),
@@ -74,8 +75,14 @@ fn control(ctx: &mut Ctx<'_>) {
     let running = ctx.linked(MOTOR, motor::R_RUNNING) > 0.5;
     if passed && time >= ctx.p(DELAY) && !running {
         ctx.request(MOTOR, motor::START, 0.0);
-        ctx.find(F_START, 0.0, 0.0, time);
+        if !ctx.is(ASKED) {
+            ctx.find(F_START, 0.0, 0.0, time);
+        }
+        ctx.set(ASKED, 1.0);
         ctx.set(PASSED, 0.0);
+    }
+    if !passed || running {
+        ctx.set(ASKED, 0.0);
     }
     let satisfied = if below { value > ctx.p(STOP_AT) } else { value < ctx.p(STOP_AT) };
     if awake && running && ((ctx.p_is(STOPS) && satisfied) || held_off) {

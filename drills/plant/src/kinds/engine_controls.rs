@@ -64,6 +64,7 @@ declare!(STATE: StateDef {
     UNPRIMED = state("unprimed", Dimension::Time, (0.0, 1e6), 1e6, "How long ago priming ended after having counted."),
     RUN_TIME = state("run-time", Dimension::Time, (0.0, 1e9), 0.0, "Time since firing."),
     LUBE_LOW = inner("lube-low", 0.0, "How long lube pressure has been below its shutdown, s."),
+    UNLOADED = inner("unloaded", 0.0, "How long it has run with less than a tenth of its load, s."),
     HT_HIGH = inner("ht-high", 0.0, "How long the HT temperature has been above its shutdown, s."),
 });
 declare!(ACTS: ActDef {
@@ -92,9 +93,11 @@ declare!(READINGS: ReadingDef {
     R_RUNNING = reading_words("running", NO_YES, Seen::Remote, "Running on fuel at speed?"),
     R_TRY = reading("tries", Dimension::None, Seen::Remote, "Tries of the last start."),
     R_RUN_TIME = reading("run-time", Dimension::Time, Seen::Remote, "Time since firing."),
+    R_UNLOADED = reading("unloaded-for", Dimension::Time, Seen::Local, "How long it has run with less than a tenth of its load: cooling down."),
 });
 declare!(FINDINGS: FindingDef {
     F_CRANKS = finding("cranking", Dimension::Pressure, "cranks with {measured} of start air"),
+    F_CRANKS_ELECTRIC = finding("cranking-electric", Dimension::Ratio, "cranks on its battery, {measured} charged"),
     F_FIRED = finding("fired", Dimension::Speed, "fires at {measured}"),
     F_STARTED = finding("started", Dimension::Speed, "is at speed: {measured}"),
     F_STOPPED = finding("stopped", Dimension::None, "has stopped"),
@@ -147,6 +150,8 @@ fn control(ctx: &mut Ctx<'_>) {
     let firing = ctx.linked(ENGINE, engine::R_FIRING) > 0.5;
     let run_time = if firing { ctx.s(RUN_TIME) + ctx.dt_s } else { 0.0 };
     ctx.set(RUN_TIME, run_time);
+    let unloaded = ctx.s(PHASE) == RUNNING && ctx.linked(ENGINE, engine::R_LOAD) < 0.1;
+    ctx.time_while(UNLOADED, unloaded);
     sequence(ctx);
     if ctx.s(PHASE) >= RUNNING_UP && ctx.s(PHASE) <= RUNNING {
         watch_shutdowns(ctx);
@@ -206,8 +211,8 @@ fn sequence(ctx: &mut Ctx<'_>) {
 fn begin_try(ctx: &mut Ctx<'_>) {
     let tries = ctx.s(TRY) + 1.0;
     ctx.set(TRY, tries);
-    let energy = if ctx.has_link(STARTER) && !ctx.p_is(BATTERY) { ctx.watched(STARTER) } else { 0.0 };
-    ctx.find(F_CRANKS, energy, 0.0, 0.0);
+    let energy = if ctx.has_link(STARTER) { ctx.watched(STARTER) } else { 0.0 };
+    ctx.find(if ctx.p_is(BATTERY) { F_CRANKS_ELECTRIC } else { F_CRANKS }, energy, 0.0, 0.0);
     go(ctx, CRANKING);
 }
 
@@ -263,6 +268,7 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out_is(R_RUNNING, phase == RUNNING);
     ctx.read_out(R_TRY, ctx.s(TRY));
     ctx.read_out(R_RUN_TIME, ctx.s(RUN_TIME));
+    ctx.read_out(R_UNLOADED, ctx.s(UNLOADED));
     let blocked = start_blocked(ctx);
     ctx.read_out_is(R_BLOCKED, blocked);
 }

@@ -22,7 +22,11 @@ pub const T0_K: f64 = 293.15;
 const LAMINAR_RATIO: f64 = 0.998;
 /// Below this pressure difference nothing flows, Pa.
 const STILL_PA: f64 = 1.0;
-const ITERATIONS_MAX: usize = 20;
+const ITERATIONS_MAX: usize = 40;
+/// Times a Newton step is halved at most.
+const HALVINGS_MAX: usize = 16;
+/// The pressures are found when no step is longer, Pa.
+const CONVERGED_PA: f64 = 0.1;
 
 /// One air branch. `to = None` opens to the atmosphere.
 #[derive(Clone, Copy, Debug)]
@@ -66,6 +70,7 @@ pub struct AirNet {
     trial_pa: Vec<f64>,
     matrix: Vec<f64>,
     step: Vec<f64>,
+    residual: Vec<f64>,
 }
 
 impl AirNet {
@@ -100,6 +105,7 @@ impl AirNet {
             trial_pa: vec![0.0; n],
             matrix: vec![0.0; n * n],
             step: vec![0.0; n],
+            residual: vec![0.0; n],
             volume_m3,
             branches,
         };
@@ -171,74 +177,125 @@ impl AirNet {
         }
     }
 
-    /// Newton on the node pressures at the end of the tick, temperatures held.
+    /// Newton on the node pressures at the end of the tick, temperatures held. A step that does not bring the net
+    /// nearer to balance is shortened: without that, a small node on a wide line hops from side to side.
     fn solve_pressures(&mut self, dt_s: f64) {
-        let n = self.mass_kg.len();
         self.trial_pa.copy_from_slice(&self.pressure_pa);
+        let mut off_balance = self.imbalance(dt_s);
         for _ in 0..ITERATIONS_MAX {
-            self.matrix.fill(0.0);
-            for i in 0..n {
-                let capacity = self.volume_m3[i] / (R_AIR * self.temperature_k[i] * dt_s);
-                self.matrix[i * n + i] = capacity;
-                self.step[i] = self.source_kg_s[i] - capacity * (self.trial_pa[i] - self.pressure_pa[i]);
-            }
-            for b in 0..self.branches.len() {
-                let (m, by_from, by_to) = self.branch_flow(b, true);
-                let i = self.branches[b].from;
-                self.step[i] -= m;
-                self.matrix[i * n + i] += by_from;
-                if let Some(j) = self.branches[b].to {
-                    self.step[j] += m;
-                    self.matrix[i * n + j] += by_to;
-                    self.matrix[j * n + i] -= by_from;
-                    self.matrix[j * n + j] -= by_to;
-                }
-            }
+            self.assemble(dt_s);
+            self.step.copy_from_slice(&self.residual);
             eliminate(&mut self.matrix, &mut self.step);
-            let mut longest: f64 = 0.0;
-            for i in 0..n {
-                let step = self.step[i].clamp(-0.5 * self.trial_pa[i], 5e5);
-                self.trial_pa[i] += step;
+            // No pressure falls by more than half or rises by more than 5 bar at once.
+            let (mut longest, mut scale) = (0.0_f64, 1.0_f64);
+            for (step, trial) in self.step.iter().zip(&self.trial_pa) {
                 longest = longest.max(step.abs());
+                let limit = if *step < 0.0 { 0.5 * trial } else { 5e5 };
+                scale = scale.min(limit / step.abs().max(1e-9));
             }
-            if longest < 0.1 {
+            let before = off_balance;
+            self.shift(scale);
+            off_balance = self.imbalance(dt_s);
+            for _ in 0..HALVINGS_MAX {
+                if longest < CONVERGED_PA || off_balance < (1.0 - 0.25 * scale) * before {
+                    break;
+                }
+                scale *= 0.5;
+                self.shift(-scale);
+                off_balance = self.imbalance(dt_s);
+            }
+            if longest < CONVERGED_PA {
                 break;
             }
         }
     }
 
-    fn move_air(&mut self, dt_s: f64) -> Result<(), usize> {
-        // Energy first, with the temperatures before the move: U = m cv T.
+    fn shift(&mut self, scale: f64) {
+        for (trial, step) in self.trial_pa.iter_mut().zip(&self.step) {
+            *trial += scale * step;
+        }
+    }
+
+    fn capacity_kg_s_pa(&self, node: usize, dt_s: f64) -> f64 {
+        self.volume_m3[node] / (R_AIR * self.temperature_k[node] * dt_s)
+    }
+
+    /// Fills `residual` with what each node gains at the trial pressures; returns the sum of their sizes, kg/s.
+    fn imbalance(&mut self, dt_s: f64) -> f64 {
+        for i in 0..self.mass_kg.len() {
+            let stored = self.capacity_kg_s_pa(i, dt_s) * (self.trial_pa[i] - self.pressure_pa[i]);
+            self.residual[i] = self.source_kg_s[i] - stored;
+        }
+        for b in 0..self.branches.len() {
+            let m = self.branch_flow(b, true).0;
+            self.residual[self.branches[b].from] -= m;
+            if let Some(to) = self.branches[b].to {
+                self.residual[to] += m;
+            }
+        }
+        self.residual.iter().map(|r| r.abs()).sum()
+    }
+
+    /// Fills `matrix` with minus the Jacobian of the imbalance; each column's diagonal outweighs the rest of it.
+    fn assemble(&mut self, dt_s: f64) {
         let n = self.mass_kg.len();
+        self.matrix.fill(0.0);
+        for i in 0..n {
+            self.matrix[i * n + i] = self.capacity_kg_s_pa(i, dt_s);
+        }
+        for b in 0..self.branches.len() {
+            let (_, by_from, by_to) = self.branch_flow(b, true);
+            let i = self.branches[b].from;
+            self.matrix[i * n + i] += by_from;
+            if let Some(j) = self.branches[b].to {
+                self.matrix[i * n + j] += by_to;
+                self.matrix[j * n + i] -= by_from;
+                self.matrix[j * n + j] -= by_to;
+            }
+        }
+    }
+
+    /// Moves the air by the flows, and the energy with it: U = m cv T. What leaves a node takes the temperature at
+    /// the end of the tick with it, so that no flow, however large, leaves a temperature below nothing.
+    fn move_air(&mut self, dt_s: f64) -> Result<(), usize> {
+        let n = self.mass_kg.len();
+        self.matrix.fill(0.0);
         for i in 0..n {
             self.step[i] = self.mass_kg[i] * CV_AIR * self.temperature_k[i]
                 + dt_s * self.source_kg_s[i] * CP_AIR * self.source_temperature_k[i];
             self.mass_kg[i] += dt_s * self.source_kg_s[i];
         }
         for b in 0..self.branches.len() {
-            let branch = self.branches[b];
+            let AirBranch { from, to, .. } = self.branches[b];
             let m = self.flow_kg_s[b] * dt_s;
-            let upstream_k = match (m >= 0.0, branch.to) {
-                (true, _) => self.temperature_k[branch.from],
-                (false, Some(to)) => self.temperature_k[to],
-                (false, None) => self.wall_temperature_k,
-            };
-            let energy = m * CP_AIR * upstream_k;
-            self.mass_kg[branch.from] -= m;
-            self.step[branch.from] -= energy;
-            if let Some(to) = branch.to {
-                self.mass_kg[to] += m;
-                self.step[to] += energy;
+            let (up, down) = if m >= 0.0 { (Some(from), to) } else { (to, Some(from)) };
+            let carried = m.abs() * CP_AIR;
+            if let Some(up) = up {
+                self.mass_kg[up] -= m.abs();
+                self.matrix[up * n + up] += carried;
+            }
+            if let Some(down) = down {
+                self.mass_kg[down] += m.abs();
+                match up {
+                    Some(up) => self.matrix[down * n + up] -= carried,
+                    None => self.step[down] += carried * self.wall_temperature_k,
+                }
             }
         }
         for i in 0..n {
             if self.mass_kg[i].is_nan() || self.mass_kg[i] <= 0.0 {
                 return Err(i);
             }
-            if self.wall_w_k[i] > 0.0 {
-                self.temperature_k[i] = self.step[i] / (self.mass_kg[i] * CV_AIR);
+            self.matrix[i * n + i] += self.mass_kg[i] * CV_AIR;
+            if self.wall_w_k[i] <= 0.0 {
+                // A line: its temperature is known.
+                self.matrix[i * n..(i + 1) * n].fill(0.0);
+                self.matrix[i * n + i] = 1.0;
+                self.step[i] = self.temperature_k[i];
             }
         }
+        eliminate(&mut self.matrix, &mut self.step);
+        self.temperature_k.copy_from_slice(&self.step);
         Ok(())
     }
 
@@ -295,6 +352,23 @@ mod tests {
         let after: f64 = net.mass_kg.iter().sum();
         assert!((before - after).abs() < 1e-9 * before);
         assert!((net.pressure_pa(0) - net.pressure_pa(1)).abs() < 2000.0);
+    }
+
+    /// More air than it holds goes through the small vessel in a tick, and from a cold to a warm one.
+    #[test]
+    fn a_small_vessel_on_a_wide_line_stays_sound() {
+        let ends = [(0, Some(1)), (1, Some(2)), (1, None)];
+        let mut net = AirNet::new(vec![1.0, 0.001, 0.3], 101_325.0, 293.15, &ends);
+        net.set_pressure(0, 2.9e6);
+        net.wall_w_k = vec![50.0, 0.1, 0.0];
+        for b in &mut net.branches {
+            b.conductance_m3_s_pa = 1e-5;
+        }
+        for _ in 0..200 {
+            net.step(0.05).expect("positive");
+            assert!(net.temperature_k.iter().all(|t| (100.0..600.0).contains(t)), "{:?}", net.temperature_k);
+        }
+        assert!((net.pressure_pa(1) - 101_325.0).abs() < 1000.0, "{}", net.pressure_pa(1));
     }
 
     #[test]
