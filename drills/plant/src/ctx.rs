@@ -360,6 +360,12 @@ impl Ctx<'_> {
         self.outbox.findings.push(finding);
     }
 
+    /// A need that can only be lost while the component is wanted to work; once lost it stays so until it is met again.
+    pub fn need_while(&mut self, index: usize, wanted: bool, met: bool) {
+        let lost = self.needs[self.wiring.needs + index] >= 0.0;
+        self.need(index, met || (!wanted && !lost));
+    }
+
     /// Reports one of the kind's findings; `since_s` is how long the limit had been passed.
     pub fn find(&mut self, index: usize, measured: f64, limit: f64, since_s: f64) {
         let since_tick = self.tick.saturating_sub((since_s / crate::TICK_S) as u64);

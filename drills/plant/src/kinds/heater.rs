@@ -83,7 +83,7 @@ fn control(ctx: &mut Ctx<'_>) {
             ctx.set(ON, 0.0);
         }
     }
-    ctx.need(N_SUPPLY, live);
+    ctx.need_while(N_SUPPLY, ctx.is(ON), live);
     ctx.need(N_FLOW, flowing || !ctx.is(ON));
     let share = ctx.voltage_share(SUPPLY);
     let heating = if ctx.is(ON) && flowing && live {

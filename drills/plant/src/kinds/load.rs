@@ -129,7 +129,7 @@ fn control(ctx: &mut Ctx<'_>) {
         ctx.set(ON_S, on_s);
     }
     let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
-    ctx.need(NEED_SUPPLY, fed);
+    ctx.need_while(NEED_SUPPLY, was_on || ctx.is(PENDING), fed);
 }
 
 fn admittance(ctx: &Ctx<'_>) -> Complex {

@@ -259,7 +259,7 @@ fn control(ctx: &mut Ctx<'_>) {
         }
     }
     let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
-    ctx.need(NEED_SUPPLY, fed);
+    ctx.need_while(NEED_SUPPLY, was_running || ctx.is(PENDING), fed);
 }
 
 fn watch_overload(ctx: &mut Ctx<'_>) {

@@ -75,7 +75,7 @@ fn step(net: &mut AirNet) -> Result<(), TestCaseError> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(crate::config(300))]
 
     /// Closed vessels keep their mass; mass and temperature stay positive.
     #[test]
@@ -129,8 +129,8 @@ proptest! {
             for (branch, m) in net.branches.iter().zip(&net.flow_kg_s) {
                 let outside = branch.to.map_or(ATMOSPHERE_PA, |to| net.pressure_pa(to));
                 let driving = net.pressure_pa(branch.from) - outside;
-                // A hundredth of a millibar is what the solution of the pressures leaves open.
-                prop_assert!(m * driving >= -1e-6 || driving.abs() < 10.0, "{m} kg/s against {driving} Pa");
+                // A millibar is what the solution of the pressures may leave open.
+                prop_assert!(m * driving >= -1e-6 || driving.abs() < 100.0, "{m} kg/s against {driving} Pa");
                 prop_assert!(!branch.one_way || *m >= 0.0);
             }
         }

@@ -60,11 +60,11 @@ fn content_j(heat: &HeatNet) -> f64 {
     heat.temperature_k.iter().zip(&heat.capacity_j_k).map(|(t, c)| t * c).sum()
 }
 
-/// What may be lost in a time: the liquid net leaves at most 1e-9 m3/s at a node unbalanced, which carries the
+/// What may be lost in a time: the liquid net leaves at most 1e-11 m3/s at a node unbalanced, which carries the
 /// difference to its neighbours' temperatures.
 fn slack_j(circuit: &Circuit, span_k: f64, seconds: f64) -> f64 {
     let medium = Medium::FreshWater;
-    let at_node_w = 1e-9 * density(medium) * specific_heat(medium) * span_k;
+    let at_node_w = 1e-11 * density(medium) * specific_heat(medium) * span_k;
     circuit.temperature_k.len() as f64 * at_node_w * seconds
 }
 
@@ -77,7 +77,7 @@ fn advance(liquid: &mut LiquidNet, heat: &mut HeatNet) -> Result<(), TestCaseErr
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(crate::config(200))]
 
     /// A closed circuit keeps its heat to 1e-9 of its content, and no temperature leaves the range of the others.
     #[test]

@@ -80,7 +80,7 @@ fn solve(net: &mut LiquidNet) -> Result<(), TestCaseError> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(crate::config(400))]
 
     /// What flows into a node is what it stores: to 1e-6 of the flow through it, or a drop in a day.
     #[test]
