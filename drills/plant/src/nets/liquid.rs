@@ -12,7 +12,8 @@
 //! Inverted, the law gives Q as a smooth, rising function of the pressure difference, so that the Jacobian of a
 //! circuit is symmetric and positive definite: damped Newton with a dense elimination, warm-started.
 //! Near zero difference the square root is regularised at [`SMOOTH_PA`] (error 0.25 % at ten times that).
-//! Each node has a small compliance (liquid, hoses, trapped air), so a blocked-in section keeps its pressure.
+//! Each node has a small compliance (liquid, hoses, trapped air), so a blocked-in section keeps its pressure; a node
+//! that is drawn down to vapour pressure holds there (the cavity's volume is not followed).
 
 /// Pressure difference below which the square-root law is rounded, Pa.
 pub const SMOOTH_PA: f64 = 200.0;
@@ -20,6 +21,10 @@ pub const SMOOTH_PA: f64 = 200.0;
 const LEAK_M3_S_PA: f64 = 1e-13;
 /// Bulk stiffness of a node's content with its hoses and trapped air, Pa.
 const STIFFNESS_PA: f64 = 2e8;
+/// Gauge pressure at which liquids here boil or let go of their air, Pa: no node can be drawn below it.
+const VAPOUR_PA: f64 = -9.7e4;
+/// What a cavity gives for each pascal below that, m3/s.
+const CAVITY_M3_S_PA: f64 = 1e-6;
 /// Newton steps before a solve is given up.
 const ITERATIONS_MAX: usize = 60;
 /// A solve has converged when no node gains or loses more than this, m3/s.
@@ -268,7 +273,9 @@ impl LiquidNet {
     fn imbalance(&mut self, c: usize, dt_s: f64) -> (usize, f64) {
         for (i, &node) in self.circuits[c].nodes.iter().enumerate() {
             let stored = self.compliance_m3_s_pa(node, dt_s) * (self.pressure_pa[node] - self.old_pa[node]);
-            self.residual[i] = self.source_m3_s[node] - stored;
+            // A node drawn down to vapour pressure fills with vapour instead of falling on.
+            let cavity = CAVITY_M3_S_PA * (VAPOUR_PA - self.pressure_pa[node]).max(0.0);
+            self.residual[i] = self.source_m3_s[node] - stored + cavity;
         }
         for &b in &self.circuits[c].branches {
             let q = self.branch_flow(b).0;
@@ -296,7 +303,8 @@ impl LiquidNet {
         let n = circuit.nodes.len();
         self.matrix[..n * n].fill(0.0);
         for (i, &node) in circuit.nodes.iter().enumerate() {
-            self.matrix[i * n + i] = self.compliance_m3_s_pa(node, dt_s);
+            let cavity = if self.pressure_pa[node] < VAPOUR_PA { CAVITY_M3_S_PA } else { 0.0 };
+            self.matrix[i * n + i] = self.compliance_m3_s_pa(node, dt_s) + cavity;
         }
         for &b in &circuit.branches {
             let slope = self.branch_flow(b).1;
@@ -426,6 +434,15 @@ mod tests {
         kv(&mut net.branches[1], 10.0);
         settle(&mut net);
         assert!(net.flow_m3_s[1].abs() < 1e-6);
+    }
+
+    #[test]
+    fn nothing_is_drawn_below_vapour_pressure() {
+        let mut net = LiquidNet::new(vec![0.02, 0.0], vec![1000.0; 2], vec![false, true], &[(0, 1)]);
+        net.branches[0].shut = true;
+        net.source_m3_s[0] = -1e-3;
+        settle(&mut net);
+        assert!(net.pressure_pa[0] > -1.0e5, "{}", net.pressure_pa[0]);
     }
 
     #[test]

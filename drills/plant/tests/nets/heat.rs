@@ -27,7 +27,10 @@ fn circuit() -> impl Strategy<Value = Circuit> {
                 temperature_k,
                 volume_m3,
                 head_pa,
-                chords: chords.into_iter().map(|(from, step, kv)| (from, (from + step) % nodes, kv)).collect(),
+                chords: chords
+                    .into_iter()
+                    .map(|(from, step, kv)| (from, (from + step) % nodes, kv))
+                    .collect(),
             },
         )
     })
@@ -40,7 +43,8 @@ impl Circuit {
         let mut ends: Vec<_> = (0..n).map(|i| (i, (i + 1) % n)).collect();
         ends.extend(self.chords.iter().map(|&(from, to, _)| (from, to)));
         let free = vec![false; n];
-        let mut liquid = LiquidNet::new(self.volume_m3.clone(), vec![density(medium); n], free.clone(), &ends);
+        let mut liquid =
+            LiquidNet::new(self.volume_m3.clone(), vec![density(medium); n], free.clone(), &ends);
         for (i, branch) in liquid.branches.iter_mut().enumerate() {
             let kv = if i < n { 30.0 } else { self.chords[i - n].2 };
             branch.set_kv(kv / 3600.0, density(medium));
@@ -60,11 +64,11 @@ fn content_j(heat: &HeatNet) -> f64 {
     heat.temperature_k.iter().zip(&heat.capacity_j_k).map(|(t, c)| t * c).sum()
 }
 
-/// What may be lost in a time: the liquid net leaves at most 1e-11 m3/s at a node unbalanced, which carries the
+/// What may be lost in a time: the liquid net leaves at most 1e-9 m3/s at a node unbalanced, which carries the
 /// difference to its neighbours' temperatures.
 fn slack_j(circuit: &Circuit, span_k: f64, seconds: f64) -> f64 {
     let medium = Medium::FreshWater;
-    let at_node_w = 1e-11 * density(medium) * specific_heat(medium) * span_k;
+    let at_node_w = 1e-9 * density(medium) * specific_heat(medium) * span_k;
     circuit.temperature_k.len() as f64 * at_node_w * seconds
 }
 
@@ -79,7 +83,8 @@ fn advance(liquid: &mut LiquidNet, heat: &mut HeatNet) -> Result<(), TestCaseErr
 proptest! {
     #![proptest_config(crate::config(200))]
 
-    /// A closed circuit keeps its heat to 1e-9 of its content, and no temperature leaves the range of the others.
+    /// A closed circuit keeps its heat but for what the liquid net leaves unbalanced (a fraction of a watt, at most
+    /// 1e-8 of the content in a minute), and no temperature leaves the range of the others.
     #[test]
     fn a_closed_circuit_keeps_its_heat(circuit in circuit()) {
         let (mut liquid, mut heat) = circuit.build();
@@ -99,7 +104,7 @@ proptest! {
         prop_assert!(liquid.flow_m3_s[0] > 1e-5, "nothing flows: the check would say nothing");
         let lost = (content_j(&heat) - before).abs();
         let slack = slack_j(&circuit, high - low, 300.0 * HEAT_S);
-        prop_assert!(lost < 1e-9 * before, "{:.3e} of the heat is lost", lost / before);
+        prop_assert!(lost < 1e-8 * before, "{:.3e} of the heat is lost", lost / before);
         prop_assert!(lost < slack + 1e-13 * before, "{lost:.3e} J are lost, {slack:.3e} J may be");
     }
 
@@ -118,7 +123,9 @@ proptest! {
         }
         let gained = content_j(&heat) - before;
         let given = 100.0 * HEAT_S * (into_node + into_stream);
-        prop_assert!((gained - given).abs() < 1e-9 * before + 1e-9 * given.abs(), "{gained} J for {given} J");
+        // A hundred kelvin is more than any two nodes differ by.
+        let slack = slack_j(&circuit, 100.0, 100.0 * HEAT_S);
+        prop_assert!((gained - given).abs() < slack + 1e-9 * before, "{gained} J for {given} J");
     }
 
     /// Without flow nothing moves.

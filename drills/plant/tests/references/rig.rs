@@ -144,7 +144,8 @@ impl Check {
         let error = (got - want).abs() / scale.abs();
         self.count += 1;
         // An error that is no number is the worst of all.
-        if !(error <= self.worst.0) || self.worst.1.is_empty() {
+        let error = if error.is_nan() { f64::INFINITY } else { error };
+        if error > self.worst.0 || self.worst.1.is_empty() {
             self.worst = (error, format!("{label}: {got:.6e} for {want:.6e}"));
         }
     }

@@ -154,7 +154,9 @@ pub(super) fn liquid(ctx: &mut Ctx<'_>) {
     let burnt = ctx.s(FUEL_POWER) / ctx.p(LHV) / ctx.density_kg_m3(FUEL);
     let (fuel, ht) = (ctx.node(FUEL), ctx.node(HT));
     ctx.nets.liquid.source_m3_s[fuel] -= burnt;
-    let leak = ctx.fault(JACKET_LEAK) * 0.6 / 3600.0;
+    // Out through the seal only while there is pressure to drive it.
+    let driven = (ctx.pressure_pa(HT) / 1e5).clamp(0.0, 2.0);
+    let leak = ctx.fault(JACKET_LEAK) * 0.6 / 3600.0 * driven;
     ctx.nets.liquid.source_m3_s[ht] -= leak;
 }
 
