@@ -8,8 +8,8 @@
 use super::liquid::LiquidNet;
 use crate::kind::Medium;
 
-/// Specific heat of each medium, J/(kg K): constants in the middle of their ranges (fresh water 4,185 within 0.5 %
-/// between 5 and 95 degC by IAPWS-IF97; sea water 3,993 within 0.5 % by TEOS-10; oil and fuel typical, from memory).
+/// Specific heat of each medium, J/(kg K): constants in the middle of their ranges (fresh water 4,185 within 0.7 %
+/// between 5 and 98 degC by IAPWS-IF97; sea water 3,993 within 0.5 % by TEOS-10; oil and fuel typical, from memory).
 pub const fn specific_heat(medium: Medium) -> f64 {
     match medium {
         Medium::SeaWater => 3993.0,
