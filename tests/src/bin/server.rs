@@ -1,0 +1,3 @@
+//! The server, for tests.
+
+fn main() {}
