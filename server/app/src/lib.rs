@@ -1,1 +1,38 @@
 //! The drill server: rooms, links, REST, rights.
+//!
+//! [`run`] is the program; [`start`] gives a [`Server`] to those who want to hold one in their hands, such as tests.
+//!
+//! One task owns each run ([`run_task`]) and is the single writer of its log; a client's own task is the only one that
+//! talks to its socket ([`link`]); [`rooms`] knows all runs; [`house`] keeps what the server itself must remember.
+//! What happened is on disk before anyone is told.
+#![forbid(unsafe_code)]
+#![allow(
+    clippy::disallowed_types,
+    reason = "a server lives with the wall clock; runs and plant do not see it"
+)]
+
+mod addresses;
+mod announce;
+mod archive;
+mod args;
+mod clock;
+mod convert;
+mod demo;
+mod fault;
+mod house;
+mod link;
+mod page;
+mod program;
+mod rest;
+mod rooms;
+mod run_task;
+mod secret;
+mod server;
+
+pub use args::Args;
+pub use fault::Fault;
+pub use house::{HOUSE_STREAM, HouseError};
+pub use program::run;
+pub use rooms::CameBack;
+pub use secret::NoRandomness;
+pub use server::{Config, Server, StartError, start};

@@ -172,7 +172,7 @@ pub struct RunState {
     pub last_seq: u64,
     /// Ticks of 50 ms since the start.
     pub tick: u64,
-    /// The same for people: `0:03:20`.
+    /// The same for people, minutes and seconds: `3:20.0`.
     pub time: String,
     /// Speed against the clock that is wanted; 1 is as on board.
     pub speed: f64,
@@ -199,7 +199,7 @@ pub struct EventMessage {
     pub seq: u64,
     /// Ticks of 50 ms since the start.
     pub tick: u64,
-    /// The same for people: `0:03:20`.
+    /// The same for people, minutes and seconds: `3:20.0`.
     pub time: String,
     /// Who, for people: `Ada (engine)`, `robot (boards)`, `drill`, `plant`.
     pub who: String,

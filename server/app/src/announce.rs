@@ -1,0 +1,86 @@
+//! What is printed at the start.
+
+use crate::addresses;
+use crate::args::Args;
+use crate::server::Server;
+use deadship_protocol::{DEFAULT_PORT, PATH};
+use deadship_run::drill::SAFETY;
+use std::net::{IpAddr, SocketAddr};
+use std::path::Path;
+
+/// Everything that somebody needs to go on.
+pub(crate) fn started(server: &Server, data: &Path, args: &Args) {
+    let address = server.address();
+    let new = if server.first_start() { "new" } else { "found" };
+    println!("deadship {}   data {} ({new})", env!("CARGO_PKG_VERSION"), data.display());
+    came_back(server);
+    if !server.report().is_clean() {
+        eprintln!("The data folder: {}", server.report());
+    }
+    println!();
+    let reachable = reachable(address);
+    for (i, host) in reachable.iter().enumerate() {
+        println!("  {:<11} http://{host}/   link ws://{host}{PATH}", if i == 0 { "Address" } else { "" });
+    }
+    if let Some(key) = server.instructor_key() {
+        println!("  Key         {key}   (the instructor's; shown once, --new-key makes another)");
+    }
+    let key = server.instructor_key().unwrap_or("KEY");
+    let host = reachable.first().map_or_else(|| address.to_string(), Clone::clone);
+    println!("  Instructor  deadship teach {host} --key {key}");
+    println!("  Team        deadship join {host} CODE NAME   (the codes come with the class)");
+    if address.ip().is_loopback() {
+        lan(address, args);
+    } else {
+        println!(
+            "\n  Anyone on this network can reach it. A Wi-Fi that keeps its guests apart blocks joining."
+        );
+    }
+    println!("\n{SAFETY}");
+    println!("\nServing on {address}. Ctrl-C stops and keeps everything.");
+}
+
+fn came_back(server: &Server) {
+    let came = server.came_back();
+    if !came.on_hold.is_empty() {
+        let runs: Vec<String> = came.on_hold.iter().map(|(team, time)| format!("{team} at {time}")).collect();
+        println!("{} came back on hold: {}", count(runs.len()), runs.join(", "));
+    }
+    if came.over > 0 {
+        println!("{} from before can be read", count(came.over));
+    }
+    for (team, why) in &came.failed {
+        eprintln!("The run of {team} could not be brought back: {why}");
+    }
+}
+
+fn count(runs: usize) -> String {
+    if runs == 1 { "1 run".to_owned() } else { format!("{runs} runs") }
+}
+
+/// Where it can be reached under this address, the best first.
+fn reachable(address: SocketAddr) -> Vec<String> {
+    if !address.ip().is_unspecified() {
+        return vec![address.to_string()];
+    }
+    let mut hosts: Vec<String> = addresses::of_this_machine()
+        .into_iter()
+        .map(|ip| SocketAddr::new(ip, address.port()).to_string())
+        .collect();
+    hosts.push(SocketAddr::new(IpAddr::from([127, 0, 0, 1]), address.port()).to_string());
+    hosts
+}
+
+/// The one command that serves a class, and where it would be.
+fn lan(address: SocketAddr, args: &Args) {
+    let port = if args.listen.port() == 0 { DEFAULT_PORT } else { address.port() };
+    println!("\n  Only this machine can reach it. To serve a class on the LAN:");
+    println!("      deadship-server --listen 0.0.0.0:{port}");
+    let hosts: Vec<String> =
+        addresses::of_this_machine().into_iter().map(|ip| SocketAddr::new(ip, port).to_string()).collect();
+    if hosts.is_empty() {
+        println!("  (this machine is on no network now)");
+    } else {
+        println!("  It will be at {}", hosts.join(", "));
+    }
+}

@@ -1,0 +1,77 @@
+//! What the program is started with.
+
+use clap::Parser;
+use deadship_protocol::DEFAULT_PORT;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+
+/// The drill server for ship engine-room teams.
+#[derive(Clone, Debug, Parser)]
+#[command(name = "deadship-server", version, about)]
+pub struct Args {
+    /// Address and port to listen on. 0.0.0.0:7333 serves a class on the LAN; port 0 takes any that is free.
+    #[arg(long, value_name = "ADDR", env = "DEADSHIP_LISTEN", default_value_t = loopback())]
+    pub listen: SocketAddr,
+
+    /// Data folder: every run is kept here [default: the deadship folder among your data files].
+    #[arg(long, value_name = "DIR", env = "DEADSHIP_DATA")]
+    pub data: Option<PathBuf>,
+
+    /// Folder with ships, rigs, drills and procedures of your own, beside those that are built in.
+    #[arg(long, value_name = "DIR", env = "DEADSHIP_DRILLS")]
+    pub drills: Option<PathBuf>,
+
+    /// Make another key for the instructor; the one before is no longer good.
+    #[arg(long)]
+    pub new_key: bool,
+
+    /// Show a class with a robot crew, in a data folder of its own that is deleted afterwards.
+    #[arg(long)]
+    pub demo: bool,
+
+    /// How fast the demonstration goes against the clock.
+    #[arg(long, value_name = "N", requires = "demo", default_value_t = crate::demo::SPEED, value_parser = speed)]
+    pub speed: f64,
+}
+
+fn loopback() -> SocketAddr {
+    SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), DEFAULT_PORT)
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(speed) if (1.0..=1_000.0).contains(&speed) => Ok(speed),
+        _ => Err("a number from 1 to 1000".to_owned()),
+    }
+}
+
+/// The data folder unless another is given: where this system's programs keep what is the user's own.
+pub(crate) fn default_data() -> PathBuf {
+    let set = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let base = if cfg!(windows) {
+        set("LOCALAPPDATA")
+    } else if cfg!(target_os = "macos") {
+        set("HOME").map(|home| home.join("Library/Application Support"))
+    } else {
+        // A relative path there is to be passed over, says the XDG base directory specification.
+        let xdg = set("XDG_DATA_HOME").filter(|path| path.is_absolute());
+        xdg.or_else(|| set("HOME").map(|home| home.join(".local/share")))
+    };
+    base.map_or_else(|| PathBuf::from("deadship-data"), |base| base.join("deadship"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_flags_are_read() {
+        let args =
+            Args::try_parse_from(["deadship-server", "--listen", "127.0.0.1:0", "--demo", "--speed", "60"]);
+        let args = args.unwrap();
+        assert!(args.demo && !args.new_key);
+        assert_eq!((args.listen.port(), args.speed), (0, 60.0));
+        assert!(Args::try_parse_from(["deadship-server", "--speed", "60"]).is_err());
+        assert!(Args::try_parse_from(["deadship-server", "--demo", "--speed", "0"]).is_err());
+    }
+}

@@ -1,0 +1,143 @@
+//! From what the run says to what goes over the wire: the one place.
+
+use deadship_protocol as wire;
+use deadship_run::drill::Drill;
+use deadship_run::event::Event;
+use deadship_run::words::WordsError;
+use deadship_run::{Envelope, Refusal, Role, Run, Who, timeline};
+use serde_json::{Value, json};
+
+/// A role.
+pub(crate) fn role(role: Role) -> wire::Role {
+    match role {
+        Role::Instructor => wire::Role::Instructor,
+        Role::Trainee => wire::Role::Trainee,
+        Role::Facilitator => wire::Role::Facilitator,
+        Role::Observer => wire::Role::Observer,
+    }
+}
+
+/// Who is told of an event.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Audience {
+    /// Everyone on the run.
+    All,
+    /// Instructor and facilitator.
+    Staff,
+    /// Them and one person.
+    StaffAnd(String),
+    /// Nobody: it is for replay only.
+    Nobody,
+}
+
+impl Audience {
+    /// Is this person told?
+    pub(crate) fn has(&self, who: &Who) -> bool {
+        let staff = is_staff(who.role());
+        match self {
+            Audience::All => true,
+            Audience::Staff => staff,
+            Audience::StaffAnd(name) => staff || who.key().is_some_and(|key| key == *name),
+            Audience::Nobody => false,
+        }
+    }
+}
+
+/// Do they see everything?
+pub(crate) fn is_staff(role: Role) -> bool {
+    matches!(role, Role::Instructor | Role::Facilitator)
+}
+
+/// Who is told of an event. A team must find out for itself what is wrong with its ship: faults, what components lack
+/// and what is expected are for those who run the class.
+pub(crate) fn audience(envelope: &Envelope) -> Audience {
+    match &envelope.event {
+        Event::Digest { .. } => Audience::Nobody,
+        Event::FaultSet { .. }
+        | Event::FaultLifted { .. }
+        | Event::Noted { .. }
+        | Event::NeedLost { .. }
+        | Event::NeedMet { .. }
+        | Event::ExpectationMet { .. }
+        | Event::ExpectationMissed { .. }
+        | Event::StepFailed { .. } => Audience::Staff,
+        Event::ActRefused { .. } => envelope.who.key().map_or(Audience::Staff, Audience::StaffAnd),
+        _ => Audience::All,
+    }
+}
+
+/// An event.
+pub(crate) fn event(envelope: &Envelope) -> wire::ServerMessage {
+    let text = timeline::what(&envelope.event);
+    wire::ServerMessage::Event(Box::new(wire::EventMessage {
+        run: envelope.run,
+        seq: envelope.seq,
+        tick: envelope.tick,
+        time: time(envelope.tick),
+        who: envelope.who.to_string(),
+        kind: envelope.event.name().to_owned(),
+        text,
+        data: data(&envelope.event),
+    }))
+}
+
+/// The fields of an event. The opening's texts stay here: they tell what the drill has in store.
+fn data(event: &Event) -> Value {
+    if let Event::RunOpened(opening) = event {
+        return json!({ "drill": opening.drill, "ship": opening.ship });
+    }
+    let mut value = serde_json::to_value(event).unwrap_or_default();
+    let data = value.get_mut("event").map_or(Value::Null, Value::take);
+    if data.as_object().is_some_and(serde_json::Map::is_empty) { Value::Null } else { data }
+}
+
+/// Ticks for people.
+pub(crate) fn time(tick: u64) -> String {
+    timeline::clock(tick).trim().to_owned()
+}
+
+/// How a run is. `last_seq` is its last event on disk.
+pub(crate) fn run_state(run: &Run, team: &str, last_seq: u64) -> wire::RunState {
+    wire::RunState {
+        run: run.id,
+        team: team.to_owned(),
+        drill: run.setup.drill.name.clone(),
+        last_seq,
+        tick: run.tick(),
+        time: time(run.tick()),
+        speed: run.state.speed,
+        reached_speed: None,
+        hold: run.state.hold.clone(),
+        ended: run.state.ended.clone(),
+        failed: run.state.failed.clone(),
+    }
+}
+
+/// The stations of a drill.
+pub(crate) fn stations(drill: &Drill) -> Vec<wire::StationInfo> {
+    let info = |station: &deadship_run::drill::Station| wire::StationInfo {
+        name: station.name.clone(),
+        title: station.title.clone(),
+        seats: station.seats,
+    };
+    drill.stations.iter().map(info).collect()
+}
+
+/// The reasons of a refusal.
+pub(crate) fn reasons(refusal: &Refusal) -> Vec<wire::Reason> {
+    let reason = |r: &deadship_run::Reason| wire::Reason { code: r.code.clone(), text: r.text.clone() };
+    refusal.reasons.iter().map(reason).collect()
+}
+
+/// A line that means nothing, as a refusal.
+pub(crate) fn words_reason(error: &WordsError) -> wire::Reason {
+    let code = match error {
+        WordsError::Empty => "nothing-typed",
+        WordsError::TooLong => "too-long",
+        WordsError::UnknownWord { .. } => "unknown-word",
+        WordsError::Form { .. } => "wrong-form",
+        WordsError::UnknownName { .. } => "unknown-name",
+        WordsError::Value(_) => "wrong-value",
+    };
+    wire::Reason { code: code.to_owned(), text: error.to_string() }
+}

@@ -1,0 +1,280 @@
+//! What the server itself must remember: keys, classes, join codes, seats. A stream of its own in the same store.
+
+use crate::clock;
+use crate::secret::Hashed;
+use deadship_store::{EventStore, Expected, NewRecord, StoreError, StreamId};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError, RwLock, RwLockReadGuard};
+use uuid::Uuid;
+
+/// The stream of the house. No run can have this id: run ids are random (version 4), this one is custom (version 8).
+pub const HOUSE_STREAM: StreamId = StreamId(Uuid::from_u128(0x6465_6164_7368_8970_8000_0000_0000_0001));
+
+/// The newest format of its records.
+const FORMAT: u32 = 1;
+
+/// Records in one read.
+const PAGE: u32 = 1_000;
+
+/// Something to remember.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "name", rename_all = "kebab-case")]
+pub(crate) enum HouseRecord {
+    /// A key for instructors; the one before is no longer good.
+    KeyMade {
+        /// Hash of the key.
+        hash: Hashed,
+    },
+    /// A class was opened.
+    ClassOpened {
+        /// Title.
+        title: String,
+        /// Name of the drill.
+        drill: String,
+        /// Who opened it.
+        by: String,
+        /// Procedure of the robot crew.
+        crew: Option<String>,
+        /// Its runs.
+        runs: Vec<HouseRun>,
+    },
+    /// Somebody joined a run.
+    SeatGiven {
+        /// Run.
+        run: Uuid,
+        /// Name.
+        person: String,
+        /// Hash of the token.
+        token: Hashed,
+    },
+    /// A name is free again: its token is no longer good.
+    SeatFreed {
+        /// Run.
+        run: Uuid,
+        /// Name.
+        person: String,
+    },
+    /// A run is over: it need not be brought back after a restart.
+    RunOver {
+        /// Run.
+        run: Uuid,
+        /// Why.
+        reason: String,
+        /// Its last tick.
+        tick: u64,
+    },
+}
+
+/// A run as the house knows it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(crate) struct HouseRun {
+    /// Run.
+    pub(crate) run: Uuid,
+    /// Team.
+    pub(crate) team: String,
+    /// Join code.
+    pub(crate) code: String,
+}
+
+#[derive(Serialize, Deserialize)]
+struct Written {
+    format: u32,
+    at: String,
+    record: serde_json::Value,
+}
+
+/// What a run was opened as, and who sits where.
+#[derive(Clone, Debug)]
+pub(crate) struct Entry {
+    /// Place in the order of opening.
+    pub(crate) order: usize,
+    /// Title of the class.
+    pub(crate) class: String,
+    /// Drill.
+    pub(crate) drill: String,
+    /// Procedure of the robot crew.
+    pub(crate) crew: Option<String>,
+    /// Team.
+    pub(crate) team: String,
+    /// Join code.
+    pub(crate) code: String,
+    /// Tokens by name.
+    pub(crate) seats: BTreeMap<String, Hashed>,
+    /// Why it is over, and its last tick.
+    pub(crate) over: Option<(String, u64)>,
+}
+
+/// All that is remembered.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Memory {
+    /// Hash of the key.
+    pub(crate) key: Option<Hashed>,
+    /// Runs.
+    pub(crate) runs: BTreeMap<Uuid, Entry>,
+}
+
+impl Memory {
+    fn apply(&mut self, record: HouseRecord) {
+        match record {
+            HouseRecord::KeyMade { hash } => self.key = Some(hash),
+            HouseRecord::ClassOpened { title, drill, crew, runs, .. } => {
+                for HouseRun { run, team, code } in runs {
+                    let order = self.runs.len();
+                    let (class, drill, crew) = (title.clone(), drill.clone(), crew.clone());
+                    let seats = BTreeMap::new();
+                    self.runs.insert(run, Entry { order, class, drill, crew, team, code, seats, over: None });
+                }
+            }
+            HouseRecord::SeatGiven { run, person, token } => {
+                if let Some(entry) = self.runs.get_mut(&run) {
+                    entry.seats.insert(person, token);
+                }
+            }
+            HouseRecord::SeatFreed { run, person } => {
+                if let Some(entry) = self.runs.get_mut(&run) {
+                    entry.seats.remove(&person);
+                }
+            }
+            HouseRecord::RunOver { run, reason, tick } => {
+                if let Some(entry) = self.runs.get_mut(&run) {
+                    entry.over = Some((reason, tick));
+                }
+            }
+        }
+    }
+
+    /// The run that a code belongs to.
+    pub(crate) fn by_code(&self, code: &str) -> Option<Uuid> {
+        let wanted = Hashed::of(code);
+        self.runs.iter().find(|(_, entry)| Hashed::of(&entry.code) == wanted).map(|(run, _)| *run)
+    }
+
+    /// The seat that a token belongs to: run and name.
+    pub(crate) fn by_token(&self, token: &str) -> Option<(Uuid, String)> {
+        let wanted = Hashed::of(token);
+        let mut seats =
+            self.runs.iter().flat_map(|(run, entry)| entry.seats.iter().map(move |seat| (run, seat)));
+        seats.find(|(_, (_, kept))| **kept == wanted).map(|(run, (name, _))| (*run, name.clone()))
+    }
+}
+
+/// Why the house's own records cannot be used.
+#[derive(Debug, thiserror::Error)]
+pub enum HouseError {
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A record that this version does not read.
+    #[error(
+        "record {seq} of the server's own stream cannot be read by this version: {what}; use a newer deadship for it"
+    )]
+    Record {
+        /// Which.
+        seq: u64,
+        /// What is wrong with it.
+        what: String,
+    },
+}
+
+/// What the server remembers, and the one way to make it remember more.
+pub(crate) struct House {
+    store: Arc<dyn EventStore>,
+    /// Sequence number of the last record. Held while writing, so that writers queue here and readers never wait
+    /// for the disk.
+    last_seq: Mutex<u64>,
+    memory: RwLock<Memory>,
+}
+
+impl House {
+    /// Reads the stream.
+    pub(crate) fn open(store: Arc<dyn EventStore>) -> Result<House, HouseError> {
+        let (mut memory, mut last_seq) = (Memory::default(), 0);
+        loop {
+            let page = store.read(HOUSE_STREAM, last_seq + 1, PAGE)?;
+            if page.is_empty() {
+                break;
+            }
+            for record in page {
+                last_seq = record.seq;
+                memory
+                    .apply(read(&record.payload).map_err(|what| HouseError::Record { seq: last_seq, what })?);
+            }
+        }
+        Ok(House { store, last_seq: Mutex::new(last_seq), memory: RwLock::new(memory) })
+    }
+
+    /// What is remembered now. The guard must not be held across an await.
+    pub(crate) fn memory(&self) -> RwLockReadGuard<'_, Memory> {
+        self.memory.read().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Remembers, on disk first. Blocks.
+    pub(crate) fn remember(&self, record: HouseRecord) -> Result<(), StoreError> {
+        self.remember_if(record, |_| true).map(|_| ())
+    }
+
+    /// The same, if the condition holds once it is this record's turn. Says whether it did.
+    pub(crate) fn remember_if(
+        &self,
+        record: HouseRecord,
+        condition: impl FnOnce(&Memory) -> bool,
+    ) -> Result<bool, StoreError> {
+        let mut last_seq = self.last_seq.lock().unwrap_or_else(PoisonError::into_inner);
+        if !condition(&self.memory()) {
+            return Ok(false);
+        }
+        // Plain data with text keys always serialises.
+        let value = serde_json::to_value(&record).unwrap_or_default();
+        let written = Written { format: FORMAT, at: clock::now(), record: value };
+        let payload = serde_json::to_string(&written).unwrap_or_default();
+        let new = NewRecord { event_id: Uuid::new_v4(), payload };
+        let appended = self.store.append(HOUSE_STREAM, Expected::Exact(*last_seq), &[new])?;
+        *last_seq = appended.last();
+        self.memory.write().unwrap_or_else(PoisonError::into_inner).apply(record);
+        Ok(true)
+    }
+}
+
+fn read(payload: &str) -> Result<HouseRecord, String> {
+    let written: Written = serde_json::from_str(payload).map_err(|error| error.to_string())?;
+    if written.format > FORMAT {
+        return Err(format!("it has format {}, this version reads up to {FORMAT}", written.format));
+    }
+    serde_json::from_value(written.record).map_err(|error| error.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use deadship_store::MemoryStore;
+
+    #[test]
+    fn what_is_remembered_is_there_after_opening_again() {
+        let store: Arc<dyn EventStore> = Arc::new(MemoryStore::default());
+        let house = House::open(Arc::clone(&store)).unwrap();
+        let run = Uuid::new_v4();
+        let runs = vec![HouseRun { run, team: "Red".into(), code: "ABC234".into() }];
+        let (title, drill, by) = ("Monday".to_owned(), "drill".to_owned(), "Ada".to_owned());
+        house.remember(HouseRecord::KeyMade { hash: Hashed::of("KEY") }).unwrap();
+        house.remember(HouseRecord::ClassOpened { title, drill, by, crew: None, runs }).unwrap();
+        let token = Hashed::of("token");
+        house.remember(HouseRecord::SeatGiven { run, person: "Bo".into(), token }).unwrap();
+        let again = House::open(store).unwrap();
+        let memory = again.memory();
+        assert!(memory.key.is_some_and(|key| key.is("KEY")));
+        assert_eq!(memory.by_code("ABC234"), Some(run));
+        assert_eq!(memory.by_code("ABC235"), None);
+        assert_eq!(memory.by_token("token"), Some((run, "Bo".to_owned())));
+    }
+
+    #[test]
+    fn records_of_a_later_format_are_refused() {
+        let store: Arc<dyn EventStore> = Arc::new(MemoryStore::default());
+        let payload = r#"{"format":2,"at":"","record":{"name":"something"}}"#.to_owned();
+        let new = NewRecord { event_id: Uuid::new_v4(), payload };
+        store.append(HOUSE_STREAM, Expected::NoStream, &[new]).unwrap();
+        let error = House::open(store).err().unwrap().to_string();
+        assert!(error.contains("format 2"), "{error}");
+    }
+}

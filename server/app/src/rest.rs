@@ -1,0 +1,254 @@
+//! REST under `/api`: for scripts and for those who fetch what was recorded.
+
+use crate::fault::Fault;
+use crate::house::HOUSE_STREAM;
+use crate::rooms::{ClassWanted, Rooms};
+use crate::run_task::ToRun;
+use actix_web::http::StatusCode;
+use actix_web::http::header::{AUTHORIZATION, CONTENT_TYPE};
+use actix_web::{HttpRequest, HttpResponse, ResponseError, web};
+use deadship_protocol::{ErrorCode, LONGEST_LINE, OpenedRun};
+use deadship_run::{Role, Who};
+use deadship_store::StreamId;
+use serde::{Deserialize, Serialize};
+use serde_json::json;
+use std::sync::Arc;
+use tokio::sync::mpsc::error::TrySendError;
+use tokio::sync::oneshot;
+use uuid::Uuid;
+
+/// Longest body of a request, bytes.
+pub(crate) const LONGEST_BODY: usize = 64 * 1024;
+
+/// Most events in one answer.
+const MOST_EVENTS: u32 = 10_000;
+
+/// The routes.
+pub(crate) fn routes(config: &mut web::ServiceConfig) {
+    config
+        .route("/healthz", web::get().to(health))
+        .route("/drills", web::get().to(drills))
+        .route("/runs", web::get().to(runs))
+        .route("/runs", web::post().to(open))
+        .route("/runs/{run}", web::get().to(run))
+        .route("/runs/{run}/events", web::get().to(events))
+        .route("/runs/{run}/archive", web::get().to(archive))
+        .route("/runs/{run}/line", web::post().to(line))
+        .default_service(web::route().to(not_found));
+}
+
+impl ResponseError for Fault {
+    fn status_code(&self) -> StatusCode {
+        match self.code {
+            ErrorCode::WrongKey | ErrorCode::WrongCode | ErrorCode::WrongToken => StatusCode::UNAUTHORIZED,
+            ErrorCode::NotYourRole => StatusCode::FORBIDDEN,
+            ErrorCode::UnknownRun | ErrorCode::UnknownDrill | ErrorCode::NotFound => StatusCode::NOT_FOUND,
+            ErrorCode::TooManyTries | ErrorCode::TooFast => StatusCode::TOO_MANY_REQUESTS,
+            ErrorCode::Full | ErrorCode::Stopping => StatusCode::SERVICE_UNAVAILABLE,
+            ErrorCode::NameTaken | ErrorCode::IdUsed => StatusCode::CONFLICT,
+            ErrorCode::RunFailed | ErrorCode::StoreFailed => StatusCode::INTERNAL_SERVER_ERROR,
+            _ => StatusCode::BAD_REQUEST,
+        }
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        HttpResponse::build(self.status_code()).json(json!({
+            "code": self.code,
+            "text": self.text,
+            "remedy": self.remedy,
+        }))
+    }
+}
+
+/// For whatever there is not.
+pub(crate) async fn not_found(request: HttpRequest) -> Result<HttpResponse, Fault> {
+    let text = format!("there is nothing at {} {}", request.method(), request.path());
+    Err(Fault::new(ErrorCode::NotFound, text, "the page at / lists the addresses"))
+}
+
+/// For bodies that cannot be read.
+pub(crate) fn bad_body(error: actix_web::error::JsonPayloadError, _: &HttpRequest) -> actix_web::Error {
+    let text = format!("the body cannot be read: {error}");
+    Fault::new(ErrorCode::BadRequest, text, "send JSON with the fields of the documentation").into()
+}
+
+/// The instructor's key as `Authorization: Bearer KEY`.
+fn check_key(request: &HttpRequest, rooms: &Rooms) -> Result<(), Fault> {
+    let from = request.peer_addr().map(|address| address.ip());
+    rooms.may_try(from)?;
+    let header = request.headers().get(AUTHORIZATION).and_then(|value| value.to_str().ok());
+    let Some(key) = header.and_then(|value| value.strip_prefix("Bearer ")) else {
+        let text = "this is for the instructor";
+        return Err(Fault::new(ErrorCode::WrongKey, text, "send the header `Authorization: Bearer KEY`"));
+    };
+    rooms.check_key(key).inspect_err(|_| rooms.wrong(from))
+}
+
+fn run_id(text: &str) -> Result<Uuid, Fault> {
+    Uuid::try_parse(text).map_err(|_| {
+        Fault::new(ErrorCode::UnknownRun, format!("{text} is not the id of a run"), "list the runs")
+    })
+}
+
+async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, Fault> {
+    tokio::task::spawn_blocking(work).await.map_err(|_| {
+        Fault::new(ErrorCode::RunFailed, "this met a fault of the program", "see the server's log")
+    })
+}
+
+async fn health(rooms: web::Data<Arc<Rooms>>) -> Result<HttpResponse, Fault> {
+    let own = Arc::clone(&rooms);
+    let store = blocking(move || own.health()).await?;
+    let runs = rooms.list(false);
+    let failed = runs.iter().filter(|info| info.state.failed.is_some()).count();
+    let ok = store.poisoned.is_none() && store.refused.is_empty();
+    let body = json!({
+        "ok": ok,
+        "version": env!("CARGO_PKG_VERSION"),
+        "runs": runs.len(),
+        "live": rooms.live(),
+        "failed": failed,
+        "store": {
+            "poisoned": store.poisoned,
+            "streams": store.streams,
+            "records": store.records,
+            "bytes": store.bytes,
+            "refused": store.refused.iter().map(|(stream, why)| format!("{stream}: {why}")).collect::<Vec<_>>(),
+        },
+    });
+    let status = if ok { StatusCode::OK } else { StatusCode::SERVICE_UNAVAILABLE };
+    Ok(HttpResponse::build(status).json(body))
+}
+
+async fn drills(rooms: web::Data<Arc<Rooms>>) -> Result<HttpResponse, Fault> {
+    let own = Arc::clone(&rooms);
+    let drills = blocking(move || own.drills().to_vec()).await?;
+    Ok(HttpResponse::Ok().json(drills))
+}
+
+async fn runs(request: HttpRequest, rooms: web::Data<Arc<Rooms>>) -> Result<HttpResponse, Fault> {
+    // Codes for those who show a key; a wrong one is refused rather than passed over.
+    let with_codes = request.headers().contains_key(AUTHORIZATION);
+    if with_codes {
+        check_key(&request, &rooms)?;
+    }
+    Ok(HttpResponse::Ok().json(rooms.list(with_codes)))
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OpenBody {
+    drill: String,
+    teams: Vec<String>,
+    title: Option<String>,
+    seed: Option<u64>,
+    hold: Option<bool>,
+    crew: Option<String>,
+    by: Option<String>,
+}
+
+#[derive(Serialize)]
+struct OpenedBody {
+    title: String,
+    runs: Vec<OpenedRun>,
+}
+
+async fn open(
+    request: HttpRequest,
+    body: web::Json<OpenBody>,
+    rooms: web::Data<Arc<Rooms>>,
+) -> Result<HttpResponse, Fault> {
+    check_key(&request, &rooms)?;
+    let OpenBody { drill, teams, title, seed, hold, crew, by } = body.into_inner();
+    let by = by.unwrap_or_else(|| Role::Instructor.word().to_owned());
+    let hold = hold.unwrap_or(true);
+    let opened =
+        rooms.open_class(ClassWanted { by, drill, teams, title, seed, hold, crew, boost: 1.0 }).await?;
+    Ok(HttpResponse::Created().json(OpenedBody { title: opened.title, runs: opened.runs }))
+}
+
+async fn run(path: web::Path<String>, rooms: web::Data<Arc<Rooms>>) -> Result<HttpResponse, Fault> {
+    let run = run_id(&path)?;
+    let info = rooms.list(false).into_iter().find(|info| info.state.run == run);
+    Ok(HttpResponse::Ok().json(info.ok_or_else(|| Fault::unknown_run(run))?))
+}
+
+#[derive(Deserialize)]
+struct EventsQuery {
+    from: Option<u64>,
+    limit: Option<u32>,
+}
+
+async fn events(
+    request: HttpRequest,
+    path: web::Path<String>,
+    query: web::Query<EventsQuery>,
+    rooms: web::Data<Arc<Rooms>>,
+) -> Result<HttpResponse, Fault> {
+    check_key(&request, &rooms)?;
+    let run = run_id(&path)?;
+    let (from, limit) = (query.from.unwrap_or(1).max(1), query.limit.unwrap_or(1_000).min(MOST_EVENTS));
+    if rooms.state(run).is_none() || StreamId(run) == HOUSE_STREAM {
+        return Err(Fault::unknown_run(run));
+    }
+    let store = Arc::clone(&rooms.store);
+    let records = blocking(move || store.read(StreamId(run), from, limit)).await??;
+    let lines: String = records.iter().flat_map(|record| [record.payload.as_str(), "\n"]).collect();
+    Ok(HttpResponse::Ok().insert_header((CONTENT_TYPE, "application/jsonl; charset=utf-8")).body(lines))
+}
+
+async fn archive(
+    request: HttpRequest,
+    path: web::Path<String>,
+    rooms: web::Data<Arc<Rooms>>,
+) -> Result<HttpResponse, Fault> {
+    check_key(&request, &rooms)?;
+    let run = run_id(&path)?;
+    let store = Arc::clone(&rooms.store);
+    let text = blocking(move || crate::archive::text(&*store, run)).await??;
+    let name = format!("attachment; filename=\"{run}.jsonl\"");
+    Ok(HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, "application/jsonl; charset=utf-8"))
+        .insert_header(("Content-Disposition", name))
+        .body(text))
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct LineBody {
+    text: String,
+    id: Option<Uuid>,
+    by: Option<String>,
+}
+
+async fn line(
+    request: HttpRequest,
+    path: web::Path<String>,
+    body: web::Json<LineBody>,
+    rooms: web::Data<Arc<Rooms>>,
+) -> Result<HttpResponse, Fault> {
+    check_key(&request, &rooms)?;
+    let run = run_id(&path)?;
+    let LineBody { text, id, by } = body.into_inner();
+    if text.trim().is_empty() || text.chars().count() > LONGEST_LINE {
+        let text = format!("a line has 1 to {LONGEST_LINE} characters");
+        return Err(Fault::new(ErrorCode::LineLength, text, "say it shorter"));
+    }
+    let who = Who::person(by.as_deref().unwrap_or(Role::Instructor.word()), Role::Instructor);
+    let handle = rooms.find(run).await?;
+    let (reply, answer) = oneshot::channel();
+    let id = id.unwrap_or_else(Uuid::new_v4);
+    match handle.to.try_send(ToRun::Script { who, id, text, reply }) {
+        Ok(()) => {}
+        Err(TrySendError::Full(_)) => {
+            return Err(Fault::new(
+                ErrorCode::Full,
+                "the run has too much to do",
+                "send the same again in a moment",
+            ));
+        }
+        Err(TrySendError::Closed(_)) => return Err(Fault::run_failed("its task ended")),
+    }
+    let message = answer.await.map_err(|_| Fault::run_failed("its task ended"))?;
+    Ok(HttpResponse::Ok().json(message))
+}

@@ -1,0 +1,193 @@
+//! Opening a class.
+
+use super::{MOST_LIVE, Rooms};
+use crate::fault::Fault;
+use crate::house::{HouseRecord, HouseRun};
+use crate::run_task::Start;
+use crate::{clock, secret};
+use deadship_protocol::{DrillInfo, ErrorCode, LONGEST_NAME, MOST_TEAMS, OpenedRun};
+use deadship_run::crew::Crew;
+use deadship_run::setup::Setup;
+use deadship_run::{Envelope, Opening, Recorder, Role, Who};
+use deadship_store::{EventStore, Expected, NewRecord, StreamId};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+use uuid::Uuid;
+
+/// A class as asked for.
+#[derive(Clone, Debug)]
+pub(crate) struct ClassWanted {
+    /// Who opens it.
+    pub(crate) by: String,
+    /// Drill.
+    pub(crate) drill: String,
+    /// Teams.
+    pub(crate) teams: Vec<String>,
+    /// Title; the drill's if there is none.
+    pub(crate) title: Option<String>,
+    /// Seed; the drill's if there is none.
+    pub(crate) seed: Option<u64>,
+    /// Begin on hold?
+    pub(crate) hold: bool,
+    /// Procedure for a robot crew.
+    pub(crate) crew: Option<String>,
+    /// Multiplies the speed: for demonstrations.
+    pub(crate) boost: f64,
+}
+
+/// A class that is open.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct ClassOpened {
+    /// Title.
+    pub(crate) title: String,
+    /// Runs, in the order of the teams.
+    pub(crate) runs: Vec<OpenedRun>,
+}
+
+impl Rooms {
+    /// Opens a class: a run for each team, each kept before anyone is told of it.
+    pub(crate) async fn open_class(self: &Arc<Self>, wanted: ClassWanted) -> Result<ClassOpened, Fault> {
+        check_teams(&wanted.teams)?;
+        if self.live() + wanted.teams.len() > MOST_LIVE {
+            let text = format!("this server carries {MOST_LIVE} runs at a time");
+            return Err(Fault::new(ErrorCode::Full, text, "end runs that are not needed any more"));
+        }
+        let opening = self.library.opening(&wanted.drill, wanted.seed).map_err(|missing| {
+            Fault::new(ErrorCode::UnknownDrill, missing.to_string(), "list the drills to see which there are")
+        })?;
+        let rooms = Arc::clone(self);
+        let opened = tokio::task::spawn_blocking(move || rooms.open_runs(wanted, &opening)).await;
+        let (title, opened) = opened.map_err(|_| {
+            let text = "the class could not be opened by a fault of the program";
+            Fault::new(ErrorCode::RunFailed, text, "see the server's log")
+        })??;
+        let runs = opened.iter().map(|(run, _)| run.clone()).collect();
+        for (_, start) in opened {
+            self.launch(start);
+        }
+        Ok(ClassOpened { title, runs })
+    }
+
+    /// Opens and keeps all runs of a class. Blocks.
+    fn open_runs(
+        &self,
+        wanted: ClassWanted,
+        opening: &Opening,
+    ) -> Result<(String, Vec<(OpenedRun, Start)>), Fault> {
+        let who = Who::person(&wanted.by, Role::Instructor);
+        let mut opened = Vec::new();
+        let mut title = wanted.title.clone().unwrap_or_default();
+        for team in &wanted.teams {
+            let run = Uuid::new_v4();
+            let at = clock::now();
+            let recorded = Recorder::open(run, opening.clone(), &who, &at);
+            let (mut recorder, mut envelopes) = recorded.map_err(|error| {
+                let text = format!("the drill cannot be opened: {error}");
+                Fault::new(ErrorCode::BadRequest, text, "correct the files of the drill and its ship")
+            })?;
+            if wanted.hold {
+                envelopes.extend(recorder.hold("before the start", &at));
+            }
+            let crew = crew(&recorder.run().setup, wanted.crew.as_deref())?;
+            if title.trim().is_empty() {
+                title.clone_from(&recorder.run().setup.drill.title);
+            }
+            keep_new(&*self.store, run, &envelopes)?;
+            let code = self.new_code(&opened)?;
+            let boost = wanted.boost;
+            let start = Start { recorder, crew, team: team.clone(), boost };
+            opened.push((OpenedRun { run, team: team.clone(), code }, start));
+        }
+        let runs = opened.iter().map(|(run, _)| HouseRun {
+            run: run.run,
+            team: run.team.clone(),
+            code: run.code.clone(),
+        });
+        let runs = runs.collect();
+        let (drill, by, crew) = (wanted.drill, wanted.by, wanted.crew);
+        self.house.remember(HouseRecord::ClassOpened { title: title.clone(), drill, by, crew, runs })?;
+        Ok((title, opened))
+    }
+
+    /// A code that no other run has.
+    fn new_code(&self, besides: &[(OpenedRun, Start)]) -> Result<String, Fault> {
+        loop {
+            let code = secret::code().map_err(|error| {
+                Fault::new(ErrorCode::RunFailed, error.to_string(), "see to the server's machine")
+            })?;
+            let new = besides.iter().all(|(run, _)| run.code != code);
+            if new && self.house.memory().by_code(&code).is_none() {
+                return Ok(code);
+            }
+        }
+    }
+
+    /// The drills there are. Drills that cannot be read are left out, and said on the log. Blocks the
+    /// first time: each is read and checked against its ship.
+    pub(crate) fn drills(&self) -> &[DrillInfo] {
+        self.drills.get_or_init(|| self.read_drills())
+    }
+
+    fn read_drills(&self) -> Vec<DrillInfo> {
+        let mut drills = Vec::new();
+        for name in self.library.drills() {
+            let Ok(opening) = self.library.opening(name, None) else { continue };
+            let crews = opening.procedures.iter().map(|file| file.stem().to_owned()).collect();
+            match Setup::new(opening) {
+                Ok((setup, _)) => drills.push(DrillInfo {
+                    name: name.to_owned(),
+                    title: setup.drill.title.clone(),
+                    ship: setup.drill.ship.clone(),
+                    stations: crate::convert::stations(&setup.drill),
+                    crews,
+                }),
+                Err(error) => eprintln!("the drill {name} cannot be opened: {error}"),
+            }
+        }
+        drills
+    }
+}
+
+/// The robot crew for a procedure; without one, nobody.
+pub(super) fn crew(setup: &Setup, procedure: Option<&str>) -> Result<Crew, Fault> {
+    match procedure {
+        None => Ok(Crew::idle()),
+        some => Crew::new(setup, some).map_err(|error| {
+            Fault::new(ErrorCode::BadRequest, error.to_string(), "name a procedure of this drill, or none")
+        }),
+    }
+}
+
+fn keep_new(store: &dyn EventStore, run: Uuid, envelopes: &[Envelope]) -> Result<(), Fault> {
+    let record = |envelope: &Envelope| NewRecord { event_id: envelope.event_id, payload: envelope.encode() };
+    let records: Vec<NewRecord> = envelopes.iter().map(record).collect();
+    store.append(StreamId(run), Expected::NoStream, &records)?;
+    Ok(())
+}
+
+fn check_teams(teams: &[String]) -> Result<(), Fault> {
+    if teams.is_empty() || teams.len() > MOST_TEAMS {
+        let text = format!("a class has 1 to {MOST_TEAMS} teams, not {}", teams.len());
+        return Err(Fault::new(ErrorCode::BadRequest, text, "name each team once"));
+    }
+    let mut seen = BTreeSet::new();
+    for team in teams {
+        check_name(team)?;
+        if !seen.insert(team.trim()) {
+            let text = format!("two teams are called {team}");
+            return Err(Fault::new(ErrorCode::BadRequest, text, "name each team once"));
+        }
+    }
+    Ok(())
+}
+
+/// Names of people and teams.
+pub(super) fn check_name(name: &str) -> Result<(), Fault> {
+    let length = name.chars().count();
+    let bad = name.trim() != name || length == 0 || length > LONGEST_NAME;
+    if bad || name.contains('/') || name.chars().any(char::is_control) {
+        let text = format!("a name has 1 to {LONGEST_NAME} characters, no `/`, and no space at its ends");
+        return Err(Fault::new(ErrorCode::BadName, text, "choose another name"));
+    }
+    Ok(())
+}

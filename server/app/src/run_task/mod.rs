@@ -1,0 +1,242 @@
+//! The task that owns a run: the single writer of its log.
+//!
+//! A turn takes orders, steps the ticks that are due, appends what came of it to the store, and only then shows it.
+//! The task awaits the disk, never a socket: what goes to people goes through bounded queues.
+
+pub(crate) mod clients;
+mod lines;
+mod pace;
+mod turn;
+
+use crate::fault::Fault;
+use clients::{ClientId, Clients, Outlet};
+use deadship_protocol::{RunState, ServerMessage, StationInfo};
+use deadship_run::crew::Crew;
+use deadship_run::{Recorder, Who};
+use deadship_store::EventStore;
+use pace::Pace;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+use tokio::sync::{mpsc, oneshot, watch};
+use uuid::Uuid;
+
+/// Messages that may wait for a run. When it is full, lines are answered `busy` at once.
+pub(crate) const RUN_QUEUE: usize = 256;
+
+/// Messages taken in one turn.
+const MOST_MESSAGES: usize = 64;
+
+/// What a run is asked.
+pub(crate) enum ToRun {
+    /// Somebody comes.
+    Attach(Box<Attach>),
+    /// Somebody is gone.
+    Detach(ClientId),
+    /// A line of a client; the reply goes into its queue.
+    Line {
+        /// Who sent it.
+        client: ClientId,
+        /// Its id.
+        id: Uuid,
+        /// The words.
+        text: String,
+    },
+    /// A line of somebody without a link.
+    Script {
+        /// Who.
+        who: Who,
+        /// Its id.
+        id: Uuid,
+        /// The words.
+        text: String,
+        /// For the reply.
+        reply: oneshot::Sender<ServerMessage>,
+    },
+    /// A client has read the store up to this seq: may it be live?
+    CaughtUp {
+        /// Who.
+        client: ClientId,
+        /// The last seq that it has read.
+        seq: u64,
+        /// For the answer.
+        reply: oneshot::Sender<bool>,
+    },
+    /// Go on hold, keep everything, send everybody away, end.
+    Stop {
+        /// For the state that was kept.
+        reply: oneshot::Sender<RunState>,
+    },
+    /// Break the task, to prove that others live on.
+    #[cfg(test)]
+    Break,
+}
+
+/// Somebody comes.
+pub(crate) struct Attach {
+    /// The client.
+    pub(crate) client: ClientId,
+    /// Who it is.
+    pub(crate) who: Who,
+    /// The queues to it.
+    pub(crate) outlet: Outlet,
+    /// Will it read the past from the store first?
+    pub(crate) wants_past: bool,
+    /// Station to take at once.
+    pub(crate) station: Option<String>,
+    /// For the answer.
+    pub(crate) reply: oneshot::Sender<Result<Attached, Fault>>,
+}
+
+/// The answer to somebody who comes.
+pub(crate) struct Attached {
+    /// How the run is.
+    pub(crate) state: RunState,
+    /// Station held.
+    pub(crate) station: Option<String>,
+}
+
+/// What does not change while a run goes on.
+#[derive(Debug)]
+pub(crate) struct About {
+    /// Team.
+    pub(crate) team: String,
+    /// What the team is told.
+    pub(crate) brief: String,
+    /// Stations.
+    pub(crate) stations: Vec<StationInfo>,
+}
+
+/// What others can see of a run without asking it.
+#[derive(Clone, Debug)]
+pub(crate) struct Status {
+    /// How it is.
+    pub(crate) state: RunState,
+    /// Who is on a link.
+    pub(crate) people: Vec<String>,
+}
+
+/// The way to a run.
+#[derive(Clone)]
+pub(crate) struct RunHandle {
+    /// Its queue.
+    pub(crate) to: mpsc::Sender<ToRun>,
+    /// How it is.
+    pub(crate) status: watch::Receiver<Status>,
+    /// A `state` frame, new when hold, speed, end or failure changed.
+    pub(crate) notice: watch::Receiver<Option<clients::Frame>>,
+    /// What does not change.
+    pub(crate) about: Arc<About>,
+}
+
+/// What a task is made of.
+pub(crate) struct Start {
+    /// The run; everything in it is in the store.
+    pub(crate) recorder: Recorder,
+    /// Its robot crew.
+    pub(crate) crew: Crew,
+    /// Team.
+    pub(crate) team: String,
+    /// Multiplies the run's own speed: for demonstrations.
+    pub(crate) boost: f64,
+}
+
+/// The task.
+pub(crate) struct RunTask {
+    recorder: Recorder,
+    crew: Crew,
+    boost: f64,
+    about: Arc<About>,
+    store: Arc<dyn EventStore>,
+    inbox: mpsc::Receiver<ToRun>,
+    /// The last event on disk.
+    stored_seq: u64,
+    clients: Clients,
+    pace: Pace,
+    status: Arc<watch::Sender<Status>>,
+    notice: watch::Sender<Option<clients::Frame>>,
+    /// Why nothing more can be kept.
+    broken: Option<Fault>,
+    /// When readings were shown last; `None`: they are due.
+    gauges_at: Option<Instant>,
+}
+
+impl RunTask {
+    /// A task and the way to it.
+    pub(crate) fn new(
+        start: Start,
+        store: Arc<dyn EventStore>,
+    ) -> (RunTask, RunHandle, Arc<watch::Sender<Status>>) {
+        let Start { recorder, crew, team, boost } = start;
+        let run = recorder.run();
+        let stored_seq = run.last_seq;
+        let drill = &run.setup.drill;
+        let (brief, stations) = (drill.full_brief(), crate::convert::stations(drill));
+        let state = crate::convert::run_state(run, &team, stored_seq);
+        let about = Arc::new(About { team, brief, stations });
+        let (to, inbox) = mpsc::channel(RUN_QUEUE);
+        let (status_to, status) = watch::channel(Status { state, people: Vec::new() });
+        let (notice_to, notice) = watch::channel(None);
+        let status_to = Arc::new(status_to);
+        let now = Instant::now();
+        let task = RunTask {
+            recorder,
+            crew,
+            boost,
+            about: Arc::clone(&about),
+            store,
+            inbox,
+            stored_seq,
+            clients: Clients::default(),
+            pace: Pace::new(now),
+            status: Arc::clone(&status_to),
+            notice: notice_to,
+            broken: None,
+            gauges_at: None,
+        };
+        (task, RunHandle { to, status, notice, about }, status_to)
+    }
+
+    /// Runs until it is told to stop, or nobody knows it any more.
+    pub(crate) async fn go(mut self) {
+        loop {
+            self.set_pace();
+            let Some(messages) = self.wait().await else { return };
+            if !self.turn(messages).await {
+                return;
+            }
+            // Others wait for this thread, too.
+            tokio::task::yield_now().await;
+        }
+    }
+
+    fn set_pace(&mut self) {
+        let run = self.recorder.run();
+        let goes = run.goes() && self.broken.is_none();
+        let speed = if goes { run.state.speed * self.boost } else { 0.0 };
+        self.pace.set(speed, Instant::now());
+    }
+
+    /// Waits for messages or for the next tick. `None`: nobody can ask anything any more.
+    async fn wait(&mut self) -> Option<Vec<ToRun>> {
+        let lag_check = self.clients.any_lagging().then_some(Duration::from_secs(1));
+        let wait = [self.pace.wait(), lag_check].into_iter().flatten().min();
+        let first = match wait {
+            None => Some(self.inbox.recv().await?),
+            Some(wait) => {
+                tokio::select! {
+                    biased;
+                    message = self.inbox.recv() => Some(message?),
+                    () = tokio::time::sleep(wait) => None,
+                }
+            }
+        };
+        let mut messages: Vec<ToRun> = first.into_iter().collect();
+        while !messages.is_empty() && messages.len() < MOST_MESSAGES {
+            match self.inbox.try_recv() {
+                Ok(message) => messages.push(message),
+                Err(_) => break,
+            }
+        }
+        Some(messages)
+    }
+}

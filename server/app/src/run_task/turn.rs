@@ -1,0 +1,229 @@
+//! One turn: take, step, keep, show.
+
+use super::clients::ClientId;
+use super::{Attach, Attached, RunTask, Status, ToRun};
+use crate::fault::Fault;
+use crate::{clock, convert};
+use deadship_protocol::{ByeCode, ErrorCode, Gauge, GaugesMessage, RunState, ServerMessage};
+use deadship_run::answer::show_reading;
+use deadship_run::{Command, Envelope};
+use deadship_store::{Expected, NewRecord, StoreError, StreamId};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+use tokio::sync::oneshot;
+use uuid::Uuid;
+
+/// Shortest time between two frames of readings.
+const GAUGES_EVERY: Duration = Duration::from_millis(100);
+
+/// Where a reply goes.
+pub(super) enum ReplyTo {
+    /// Into a client's queue.
+    Client(ClientId),
+    /// To somebody who waits for it.
+    Once(oneshot::Sender<ServerMessage>),
+}
+
+/// What a turn has brought so far. Nothing of it is shown before it is kept.
+#[derive(Default)]
+pub(super) struct Turn {
+    pub(super) envelopes: Vec<Envelope>,
+    pub(super) replies: Vec<(ReplyTo, Uuid, ServerMessage)>,
+    attached: Vec<(oneshot::Sender<Result<Attached, Fault>>, deadship_run::Who)>,
+    caught_up: Vec<(ClientId, u64, oneshot::Sender<bool>)>,
+    stop: Option<oneshot::Sender<RunState>>,
+}
+
+impl RunTask {
+    /// One turn. `false`: it was the last.
+    pub(super) async fn turn(&mut self, messages: Vec<ToRun>) -> bool {
+        let mut turn = Turn::default();
+        for message in messages {
+            self.take(message, &mut turn);
+        }
+        if turn.stop.is_some() && self.broken.is_none() {
+            turn.envelopes.extend(self.recorder.hold("the server was stopped", &clock::now()));
+        }
+        self.step(&mut turn);
+        let kept = self.keep(&turn.envelopes).await;
+        self.show(turn, kept)
+    }
+
+    fn take(&mut self, message: ToRun, turn: &mut Turn) {
+        match message {
+            ToRun::Attach(attach) => self.attach(*attach, turn),
+            ToRun::Detach(client) => self.clients.remove(client),
+            ToRun::Line { client, id, text } => {
+                if let Some(who) = self.clients.get(client).map(|client| client.who.clone()) {
+                    let reply = self.line(Some(client), &who, id, &text, turn);
+                    turn.replies.push((ReplyTo::Client(client), id, reply));
+                }
+            }
+            ToRun::Script { who, id, text, reply } => {
+                let message = self.line(None, &who, id, &text, turn);
+                turn.replies.push((ReplyTo::Once(reply), id, message));
+            }
+            ToRun::CaughtUp { client, seq, reply } => turn.caught_up.push((client, seq, reply)),
+            ToRun::Stop { reply } => turn.stop = Some(reply),
+            #[cfg(test)]
+            ToRun::Break => panic!("broken to see what becomes of the others"),
+        }
+    }
+
+    fn attach(&mut self, attach: Attach, turn: &mut Turn) {
+        let Attach { client, who, outlet, wants_past, station, reply } = attach;
+        let known = self.recorder.run().person(&who);
+        if known.is_some_and(|person| person.who.role() != who.role()) {
+            let text = "somebody in another role has this name in the run";
+            let _ = reply.send(Err(Fault::new(ErrorCode::NameTaken, text, "choose another name")));
+            return;
+        }
+        let seated = known.is_some_and(|person| person.station.is_some());
+        self.clients.add(client, who.clone(), outlet, wants_past);
+        if let Some(station) = station.filter(|_| !seated && self.broken.is_none()) {
+            let outcome = self.recorder.command(&Command::TakeStation { station }, &who, None, &clock::now());
+            turn.envelopes.extend(outcome.envelopes);
+            if let Some(refusal) = outcome.refusal {
+                let id = Uuid::new_v4();
+                let refused = ServerMessage::Refused { id, reasons: convert::reasons(&refusal) };
+                turn.replies.push((ReplyTo::Client(client), id, refused));
+            }
+        }
+        turn.attached.push((reply, who));
+    }
+
+    /// Steps the ticks that are due.
+    fn step(&mut self, turn: &mut Turn) {
+        let due = self.pace.due(Instant::now());
+        if due == 0 || self.broken.is_some() {
+            return;
+        }
+        let at = clock::now();
+        for _ in 0..due {
+            if !self.recorder.run().goes() {
+                return;
+            }
+            turn.envelopes.extend(self.crew.act(&mut self.recorder, &at));
+            turn.envelopes.extend(self.recorder.tick(&at));
+        }
+    }
+
+    /// Appends; returns when it is on disk. What cannot be kept breaks the run: it is further than its log then.
+    async fn keep(&mut self, envelopes: &[Envelope]) -> Result<(), Fault> {
+        if let Some(fault) = &self.broken {
+            return Err(fault.clone());
+        }
+        let Some(last) = envelopes.last() else { return Ok(()) };
+        let record =
+            |envelope: &Envelope| NewRecord { event_id: envelope.event_id, payload: envelope.encode() };
+        let records: Vec<NewRecord> = envelopes.iter().map(record).collect();
+        let (store, stream) = (Arc::clone(&self.store), StreamId(self.recorder.run().id));
+        let expected = Expected::Exact(self.stored_seq);
+        let appended = tokio::task::spawn_blocking(move || store.append(stream, expected, &records)).await;
+        let failure = match appended {
+            Ok(Ok(_)) => {
+                self.stored_seq = last.seq;
+                return Ok(());
+            }
+            Ok(Err(error)) => error,
+            Err(error) => StoreError::Poisoned { reason: error.to_string() },
+        };
+        let fault = Fault::from(failure);
+        eprintln!("run {stream} ({}) is on hold: {fault}", self.about.team);
+        self.broken = Some(fault.clone());
+        Err(fault)
+    }
+
+    /// Shows what is kept, or says that it could not be.
+    fn show(&mut self, turn: Turn, kept: Result<(), Fault>) -> bool {
+        let now = Instant::now();
+        if kept.is_ok() {
+            for envelope in &turn.envelopes {
+                let message = convert::event(envelope);
+                self.clients.publish(envelope.seq, convert::audience(envelope), &message, now);
+            }
+        }
+        for (to, id, message) in turn.replies {
+            let message = match &kept {
+                Ok(()) => message,
+                Err(fault) => fault.message(Some(id)),
+            };
+            match to {
+                ReplyTo::Once(reply) => drop(reply.send(message)),
+                ReplyTo::Client(client) => {
+                    if let Some(client) = self.clients.get(client) {
+                        client.reply(&message);
+                    }
+                }
+            }
+        }
+        for (client, seq, reply) in turn.caught_up {
+            let _ = reply.send(self.clients.caught_up(client, seq, self.stored_seq));
+        }
+        let state = self.state();
+        for (reply, who) in turn.attached {
+            let station = self.recorder.run().person(&who).and_then(|person| person.station.clone());
+            let _ = reply.send(Ok(Attached { state: state.clone(), station }));
+        }
+        self.clients.check_lags(now);
+        self.show_state(state.clone());
+        self.show_gauges(now);
+        let Some(stop) = turn.stop else { return true };
+        for client in self.clients.iter_mut() {
+            client.leave(ByeCode::Stopping, "the server is stopping; the run is kept");
+        }
+        let _ = stop.send(state);
+        false
+    }
+
+    fn state(&self) -> RunState {
+        let mut state = convert::run_state(self.recorder.run(), &self.about.team, self.stored_seq);
+        state.reached_speed = self.pace.reached();
+        if let Some(fault) = &self.broken {
+            state.hold = Some("nothing can be kept".to_owned());
+            state.failed = Some(fault.text.clone());
+        }
+        state
+    }
+
+    /// Everyone can look at the state; a frame goes out when more of it changed than the time.
+    fn show_state(&mut self, state: RunState) {
+        let run = self.recorder.run();
+        let people: Vec<String> = self.clients.people().map(|who| run.known(who).to_string()).collect();
+        let last = self.status.send_replace(Status { state: state.clone(), people }).state;
+        let changed = last.hold != state.hold
+            || last.speed != state.speed
+            || last.reached_speed != state.reached_speed
+            || last.ended != state.ended
+            || last.failed != state.failed;
+        if changed {
+            // Whoever watches shall not be left with readings from before a hold.
+            self.gauges_at = None;
+            self.notice.send_replace(Some(ServerMessage::State(state).encode().into()));
+        }
+    }
+
+    /// Readings, to each what they watch and can see.
+    fn show_gauges(&mut self, now: Instant) {
+        let recent = self.gauges_at.is_some_and(|at| now.saturating_duration_since(at) < GAUGES_EVERY);
+        if recent || !self.clients.any_watching() {
+            return;
+        }
+        self.gauges_at = Some(now);
+        let run = self.recorder.run();
+        for client in self.clients.iter_mut().filter(|client| !client.watched.is_empty()) {
+            let seen = client.watched.iter().filter(|(c, r)| run.may_see(&client.who, *c, *r));
+            let readings = seen.map(|&(component, reading)| Gauge {
+                name: run.setup.compiled.reading_name((component, reading)),
+                text: show_reading(run, component, reading),
+            });
+            let message = ServerMessage::Gauges(GaugesMessage {
+                run: run.id,
+                tick: run.tick(),
+                time: convert::time(run.tick()),
+                readings: readings.collect(),
+            });
+            client.show(&message.encode());
+        }
+    }
+}

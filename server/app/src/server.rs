@@ -1,0 +1,199 @@
+//! The server as a whole: start, serve, stop.
+
+use crate::house::{House, HouseError, HouseRecord};
+use crate::rooms::{CameBack, Rooms};
+use crate::secret::{self, Hashed, NoRandomness, tidy};
+use crate::{link, page, rest};
+use actix_web::{App, HttpServer, web};
+use deadship_protocol::{PATH, RunState};
+use deadship_run::library::Library;
+use deadship_store::{EventStore, OpenReport, Opened, Options, StoreError};
+use std::io;
+use std::net::{SocketAddr, TcpListener};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Threads that serve sockets. Runs have their own.
+const SOCKET_THREADS: usize = 2;
+
+/// Links at a time.
+const MOST_LINKS: usize = 512;
+
+/// How long links may take to say goodbye, s.
+const GOODBYE_S: u64 = 3;
+
+/// What a server is started with.
+#[derive(Clone, Debug)]
+pub struct Config {
+    /// Address to listen on; port 0: any that is free.
+    pub listen: SocketAddr,
+    /// Data folder.
+    pub data: PathBuf,
+    /// Ships, drills and procedures.
+    pub library: Library,
+    /// Make another key for instructors; the one before is no longer good.
+    pub new_key: bool,
+}
+
+/// Why a server does not start. Each says what to do.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum StartError {
+    /// The data folder.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The server's own records.
+    #[error(transparent)]
+    House(#[from] HouseError),
+    /// The system gave no randomness.
+    #[error(transparent)]
+    Randomness(#[from] NoRandomness),
+    /// The port is taken.
+    #[error("{listen} is in use by another program; stop that one, or choose another port: --listen {}:{}", listen.ip(), listen.port().wrapping_add(1))]
+    PortTaken {
+        /// The address.
+        listen: SocketAddr,
+    },
+    /// The address cannot be listened on.
+    #[error("{listen} cannot be listened on: {what}; choose an address of this machine with --listen")]
+    Listen {
+        /// The address.
+        listen: SocketAddr,
+        /// What the system said.
+        what: String,
+    },
+}
+
+/// A server that serves.
+pub struct Server {
+    pub(crate) rooms: Arc<Rooms>,
+    address: SocketAddr,
+    key: Option<String>,
+    first_start: bool,
+    report: OpenReport,
+    came_back: CameBack,
+    http: actix_web::dev::ServerHandle,
+    serving: tokio::task::JoinHandle<io::Result<()>>,
+}
+
+/// Starts a server, on a tokio runtime of several threads. Returns when it serves.
+///
+/// # Errors
+/// What is in the way.
+pub async fn start(config: Config) -> Result<Server, StartError> {
+    // The port first: who starts a server twice shall not wait for logs to be read.
+    let listener = listen(config.listen)?;
+    let address = listener.local_addr().map_err(|error| listen_error(config.listen, &error))?;
+    let data = config.data.clone();
+    let opened = tokio::task::spawn_blocking(move || deadship_store::open(&data, &Options::default())).await;
+    let Opened { store, report, .. } =
+        opened.unwrap_or_else(|error| Err(StoreError::Poisoned { reason: error.to_string() }))?;
+    let store: Arc<dyn EventStore> = Arc::new(store);
+    let house = House::open(Arc::clone(&store))?;
+    let first_start = house.memory().key.is_none();
+    let key = if first_start || config.new_key { Some(make_key(&house)?) } else { None };
+    let rooms = Arc::new(Rooms::new(house, store, config.library));
+    let came_back = rooms.bring_back().await;
+    let (http, serving) = serve(listener, &rooms).map_err(|error| listen_error(config.listen, &error))?;
+    Ok(Server { rooms, address, key, first_start, report, came_back, http, serving })
+}
+
+fn listen(listen: SocketAddr) -> Result<TcpListener, StartError> {
+    let listener = TcpListener::bind(listen).map_err(|error| listen_error(listen, &error))?;
+    listener.set_nonblocking(true).map_err(|error| listen_error(listen, &error))?;
+    Ok(listener)
+}
+
+fn listen_error(listen: SocketAddr, error: &io::Error) -> StartError {
+    match error.kind() {
+        io::ErrorKind::AddrInUse => StartError::PortTaken { listen },
+        _ => StartError::Listen { listen, what: error.to_string() },
+    }
+}
+
+fn make_key(house: &House) -> Result<String, StartError> {
+    let key = secret::key()?;
+    let hash = Hashed::of(&tidy(&key));
+    house.remember(HouseRecord::KeyMade { hash })?;
+    Ok(key)
+}
+
+type Serving = (actix_web::dev::ServerHandle, tokio::task::JoinHandle<io::Result<()>>);
+
+fn serve(listener: TcpListener, rooms: &Arc<Rooms>) -> io::Result<Serving> {
+    let data = web::Data::new(Arc::clone(rooms));
+    let server = HttpServer::new(move || {
+        App::new()
+            .app_data(data.clone())
+            .app_data(web::JsonConfig::default().limit(rest::LONGEST_BODY).error_handler(rest::bad_body))
+            .route("/", web::get().to(page::page))
+            .route(PATH, web::get().to(link::endpoint))
+            .service(web::scope("/api").configure(rest::routes))
+            .default_service(web::route().to(rest::not_found))
+    })
+    .workers(SOCKET_THREADS)
+    .max_connections(MOST_LINKS)
+    .client_request_timeout(Duration::from_secs(10))
+    .shutdown_timeout(GOODBYE_S)
+    .disable_signals()
+    // Orders are short: they shall not wait for more to be sent along.
+    .on_connect(|connection, _| {
+        if let Some(stream) = connection.downcast_ref::<actix_web::rt::net::TcpStream>() {
+            let _ = stream.set_nodelay(true);
+        }
+    })
+    .listen(listener)?
+    .run();
+    let handle = server.handle();
+    Ok((handle, tokio::spawn(server)))
+}
+
+impl Server {
+    /// The address that it listens on, with the port that was chosen.
+    pub fn address(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// The instructor's key, if it was made by this start. It is not kept anywhere.
+    pub fn instructor_key(&self) -> Option<&str> {
+        self.key.as_deref()
+    }
+
+    /// Was the data folder new?
+    pub fn first_start(&self) -> bool {
+        self.first_start
+    }
+
+    /// What opening the store found and did.
+    pub fn report(&self) -> &OpenReport {
+        &self.report
+    }
+
+    /// What came back after this start.
+    pub fn came_back(&self) -> &CameBack {
+        &self.came_back
+    }
+
+    /// How the runs are.
+    pub fn runs(&self) -> Vec<RunState> {
+        self.rooms.list(false).into_iter().map(|info| info.state).collect()
+    }
+
+    /// Puts every run on hold, keeps it, says goodbye to everyone and frees the data folder. Gives what was kept.
+    pub async fn stop(self) -> Vec<RunState> {
+        let kept = self.rooms.stop().await;
+        self.http.stop(true).await;
+        let _ = self.serving.await;
+        // The folder's lock goes with the last task that reads from the store.
+        let store = Arc::downgrade(&self.rooms.store);
+        drop(self.rooms);
+        for _ in 0..200 {
+            if store.strong_count() == 0 {
+                break;
+            }
+            tokio::time::sleep(Duration::from_millis(10)).await;
+        }
+        kept
+    }
+}
