@@ -3,7 +3,7 @@
 use crate::condition::word;
 use crate::run::Run;
 use crate::timeline::clock;
-use crate::who::{Role, Who};
+use crate::who::Who;
 use crate::words::{Question, WORDS, form_of};
 use deadship_plant::TICK_S;
 use deadship_plant::file::toml_reader::{matches, nearest};
@@ -70,10 +70,8 @@ fn read(run: &Run, who: &Who, name: &str) -> Vec<String> {
 fn look(run: &Run, who: &Who) -> Vec<String> {
     let spec = &run.setup.compiled.spec;
     let at = run.person(who).and_then(|person| person.stands_at(run.tick()));
-    if let (Some(person), None) = (run.person(who), at) {
-        if person.place.is_some() {
-            return vec!["you are walking".to_owned()];
-        }
+    if at.is_none() && run.person(who).is_some_and(|person| person.place.is_some()) {
+        return vec!["you are walking".to_owned()];
     }
     if at.is_none() && !spec.places.is_empty() {
         return vec!["you stand nowhere: take a station".to_owned()];
@@ -170,9 +168,4 @@ fn help(word: Option<&str>) -> Vec<String> {
     let known = WORDS.iter().filter(|known| word.is_none_or(|word| known.0 == word));
     let lines: Vec<String> = known.map(|(_, form, doc)| format!("{form:<46} {doc}")).collect();
     if lines.is_empty() { vec!["no such word; `help` lists them".to_owned()] } else { lines }
-}
-
-/// Whether this is asked by someone who sees everything: for callers that show gauges.
-pub fn sees_all(who: &Who) -> bool {
-    matches!(who.role(), Role::Instructor | Role::Facilitator)
 }

@@ -2,7 +2,7 @@
 
 use crate::setup::Setup;
 use deadship_plant::kind::{ParamType, Verb};
-use deadship_plant::unit::format_si;
+use deadship_plant::unit::format_limit;
 use serde::{Deserialize, Serialize};
 
 /// A command: it changes the run or is refused. What only looks is a [`crate::words::Question`].
@@ -160,7 +160,7 @@ pub(crate) fn show_taken(takes: Option<&ParamType>, value: f64) -> String {
             words.get(value as usize).map_or_else(|| value.to_string(), |word| (*word).to_owned())
         }
         Some(ParamType::Flag) => if value > 0.5 { "on" } else { "off" }.to_owned(),
-        Some(ParamType::Quantity { dimension, .. }) => format_si(value, *dimension),
+        Some(ParamType::Quantity { dimension, .. }) => format_limit(value, *dimension),
         Some(ParamType::Whole { .. }) | None => format!("{value}"),
     }
 }

@@ -14,9 +14,12 @@ use crate::recorder::Recorder;
 use crate::run::Run;
 use crate::setup::{Setup, ticks};
 use crate::who::Who;
+use crate::words::Line;
 
 /// Between a refusal and the next try, s.
 pub const RETRY_S: f64 = 5.0;
+/// How long it takes to read a gauge and write it down, s: common practice, no source.
+pub const READ_S: f64 = 5.0;
 /// Ticks between two looks of a robot: 0.5 s.
 const LOOK_TICKS: u64 = 10;
 
@@ -91,7 +94,7 @@ impl Crew {
         Crew::default()
     }
 
-    /// A crew for a procedure; `None`: the only one, or the first.
+    /// A crew for a procedure; `None`: the one named like the drill, else the first.
     ///
     /// # Errors
     /// There is no such procedure.
@@ -106,7 +109,11 @@ impl Crew {
     /// There is no such procedure.
     pub fn for_stations(setup: &Setup, name: Option<&str>, stations: &[&str]) -> Result<Crew, NoProcedure> {
         let found = match name {
-            None => setup.procedures.first(),
+            None => setup
+                .procedures
+                .iter()
+                .find(|procedure| procedure.name == setup.drill.name)
+                .or(setup.procedures.first()),
             Some(name) => setup.procedures.iter().find(|procedure| procedure.name == name),
         };
         let procedure = found.ok_or_else(|| NoProcedure {
@@ -146,8 +153,8 @@ impl Crew {
     /// Tells a robot what became of its command. Refused because it is so already is as good as done.
     pub fn answer(&mut self, who: &Who, refusal: Option<&Refusal>) {
         let Who::Robot { station } = who else { return };
-        let refused =
-            refusal.is_some_and(|r| !r.reasons.iter().all(|reason| reason.code.starts_with("already-")));
+        let is_so = |code: &str| code.starts_with("already-") || code.starts_with("nothing-");
+        let refused = refusal.is_some_and(|r| !r.reasons.iter().all(|reason| is_so(&reason.code)));
         let robot = self.robots.iter_mut().find(|robot| robot.station == *station);
         if let Some(given) = robot.and_then(|robot| robot.given.as_mut()) {
             given.refused = refused;
@@ -240,7 +247,12 @@ impl Robot {
                     self.stage = Stage::Act(0);
                 }
                 Stage::Act(index) => match step.acts.get(index) {
-                    Some((_, command)) => return Some(command.clone()),
+                    Some((_, Line::Command(command))) => return Some(command.clone()),
+                    Some((_, Line::Question(_))) => {
+                        // Reading a gauge changes nothing, but takes its time.
+                        (self.stage, self.not_before) = (Stage::Act(index + 1), tick + ticks(READ_S));
+                        return None;
+                    }
                     None => (self.stage, self.since_tick) = (Stage::Until, tick),
                 },
                 Stage::Until if is_true(run, step.until.as_ref()) => self.stage = Stage::Say,

@@ -72,10 +72,10 @@ pub fn decide(run: &Run, who: &Who, command: &Command) -> Result<Vec<Event>, Ref
 
 /// What the run as a whole allows: nothing but notes once it is over, no work while it is on hold.
 fn check_run(run: &Run, command: &Command) -> Result<(), Refusal> {
-    if let Some(reason) = &run.state.ended {
-        if !matches!(command, Command::Note { .. }) {
-            return Err(Refusal::new("run-ended", format!("the run is over: {reason}")));
-        }
+    if let Some(reason) = &run.state.ended
+        && !matches!(command, Command::Note { .. })
+    {
+        return Err(Refusal::new("run-ended", format!("the run is over: {reason}")));
     }
     let works = matches!(
         command,

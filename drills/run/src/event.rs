@@ -246,7 +246,8 @@ pub enum Event {
         /// Hexadecimal.
         digest: String,
     },
-    /// Finding: the plant, or a condition of the drill, could not be computed; the run goes on hold.
+    /// Finding: the plant could not be solved, and the run stays on hold; or a condition of the drill could not be
+    /// evaluated, and is left alone from then on.
     StepFailed {
         /// Net, or `drill`.
         net: String,

@@ -19,10 +19,9 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
         }
         Event::ActDone { .. } => act(run, who, &envelope.event),
         Event::Acknowledged { alert, occurrence } => {
-            if let Some(index) = run.setup.alert(alert) {
-                if run.state.alerts[index].occurrence == *occurrence {
-                    run.state.alerts[index].acknowledge();
-                }
+            let life = run.setup.alert(alert).map(|index| &mut run.state.alerts[index]);
+            if let Some(life) = life.filter(|life| life.occurrence == *occurrence) {
+                life.acknowledge();
             }
         }
         Event::Silenced {} => run.state.alerts.iter_mut().for_each(|life| life.sounding = false),

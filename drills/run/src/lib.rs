@@ -44,3 +44,6 @@ pub use opening::Opening;
 pub use recorder::{Outcome, Recorder};
 pub use run::Run;
 pub use who::{Role, Who};
+
+#[cfg(test)]
+mod tests;

@@ -1,7 +1,7 @@
 //! Procedures: ordered checklists with conditions. People read them, the robot crew performs them.
 
-use crate::command::Command;
 use crate::condition::Condition;
+use crate::words::Line;
 
 /// A procedure.
 #[derive(Clone, Debug)]
@@ -32,7 +32,7 @@ pub struct Step {
     /// What to wait for.
     pub when: Option<Condition>,
     /// What to do, in order: as typed, and as understood.
-    pub acts: Vec<(String, Command)>,
+    pub acts: Vec<(String, Line)>,
     /// What to report when it is done.
     pub say: Option<String>,
     /// What must be true for it to be done.

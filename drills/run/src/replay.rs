@@ -4,6 +4,7 @@ use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::opening::OpenError;
 use crate::recorder::Recorder;
+use crate::run::Run;
 use crate::who::Who;
 use deadship_plant::MODEL_VERSION;
 use std::collections::VecDeque;
@@ -68,7 +69,7 @@ pub enum Until {
     End,
     /// To this event, and not beyond.
     Seq(u64),
-    /// To this tick, with all that was done then.
+    /// To this tick, with all that was done then. Beyond the last event the drill's own schedule is not followed.
     Tick(u64),
 }
 
@@ -98,20 +99,29 @@ pub struct Verified {
 /// # Errors
 /// The log is not one whole run, or its texts cannot be read.
 pub fn rebuild(log: &[Envelope], until: Until) -> Result<Rebuilt, ReplayError> {
+    visit(log, until, &mut |_| {})
+}
+
+/// As [`rebuild`], looking at the run at the end of every tick, with all that was done then: for trends, readings at
+/// an instant, a seal.
+///
+/// # Errors
+/// As [`rebuild`].
+pub fn visit(log: &[Envelope], until: Until, each: &mut dyn FnMut(&Run)) -> Result<Rebuilt, ReplayError> {
     let first = log.first().ok_or(ReplayError::Empty)?;
     let Event::RunOpened(opening) = &first.event else { return Err(ReplayError::NoOpening) };
     check_numbers(log)?;
     let (recorder, opened) = Recorder::open(first.run, opening.as_ref().clone(), &first.who, &first.at)?;
     // What opening brings has been applied by opening; it is compared like everything else.
-    let applied = opened.len() as u64;
     let waiting = opened.into_iter().map(|envelope| (envelope.event, envelope.who)).collect();
-    let mut walk = Walk { recorder, waiting, model: opening.model, difference: None };
+    let mut walk = Walk { recorder, waiting, model: opening.model, difference: None, each };
     for envelope in log.iter().take_while(|envelope| includes(until, envelope)) {
-        walk.follow(envelope, envelope.seq <= applied);
+        walk.follow(envelope);
     }
     if let Until::Tick(tick) = until {
         walk.step_to(tick);
     }
+    (walk.each)(walk.recorder.run());
     let pending = match until {
         Until::End => walk.pending(log.last().map_or("", |last| &last.at)),
         Until::Seq(_) | Until::Tick(_) => Vec::new(),
@@ -155,17 +165,18 @@ fn check_numbers(log: &[Envelope]) -> Result<(), ReplayError> {
     Ok(())
 }
 
-struct Walk {
+struct Walk<'a> {
     recorder: Recorder,
     /// What was computed and has not been compared yet.
     waiting: VecDeque<(Event, Who)>,
     model: u32,
     difference: Option<Box<Diverged>>,
+    each: &'a mut dyn FnMut(&Run),
 }
 
-impl Walk {
+impl Walk<'_> {
     /// Brings the run to where this event happened, compares it and applies it.
-    fn follow(&mut self, envelope: &Envelope, applied: bool) {
+    fn follow(&mut self, envelope: &Envelope) {
         let there = self.step_to(envelope.tick);
         let recorded = Some(&envelope.event);
         match self.waiting.pop_front() {
@@ -174,9 +185,7 @@ impl Walk {
             None if envelope.event.is_finding() || !there => self.differs(envelope.tick, recorded, None),
             None => {}
         }
-        if !applied {
-            self.recorder.absorb(envelope);
-        }
+        self.recorder.absorb(envelope);
     }
 
     /// Steps to a tick; false where the run is over or on hold before, so that the record cannot be one of this model.
@@ -188,6 +197,7 @@ impl Walk {
             if !self.recorder.run().goes() {
                 return false;
             }
+            (self.each)(self.recorder.run());
             self.waiting = self.recorder.step().into();
         }
         true

@@ -53,7 +53,7 @@ pub struct State {
     pub occurrences: u64,
     /// Faults that are set, by `component.fault`.
     pub faults: BTreeMap<String, FaultNow>,
-    /// Steps of the drill that have happened: names of faults, `lift` and name, names of messages.
+    /// Steps of the drill that have happened: names of faults, `lift/` and name, names of messages.
     pub steps: BTreeSet<String>,
     /// Steps of procedures ticked off, by `procedure/step`: tick, and done or given up.
     pub ticked: BTreeMap<String, (u64, bool)>,

@@ -184,7 +184,7 @@ impl Run {
     }
 }
 
-/// Name of the step that lifts a fault.
+/// Name of the step that lifts a fault. No step is called so, because names hold no `/`.
 pub(crate) fn lift_step(name: &str) -> String {
-    format!("lift {name}")
+    format!("lift/{name}")
 }

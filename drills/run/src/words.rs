@@ -231,6 +231,9 @@ fn unknown(what: &'static str, name: &str, known: &[&str]) -> WordsError {
     if near.is_empty() {
         near.extend(nearest(name, known.iter().copied()).map(str::to_owned));
     }
+    if near.is_empty() && known.len() <= FEW {
+        near.extend(known.iter().map(|known| (*known).to_owned()));
+    }
     if near.len() > FEW {
         near.truncate(FEW);
         near.push("…".to_owned());

@@ -1,1 +1,117 @@
+use super::{Condition, Instant, Names};
+use crate::tests::kit::SHIP;
+use deadship_plant::Plant;
 
+fn plant() -> Plant {
+    let files = [("ship.toml".to_owned(), SHIP.to_owned())];
+    let spec = deadship_plant::file::read_ship(deadship_plant::kinds::REGISTRY, &files).unwrap();
+    Plant::new(spec, Some("cold")).unwrap()
+}
+
+fn holds(text: &str) -> bool {
+    let (plant, dones) = (plant(), ["pump-on".to_owned()]);
+    let names = Names { compiled: &plant.compiled, dones: &dones };
+    let condition = Condition::new(text, &names).unwrap_or_else(|wrongs| panic!("{text}: {wrongs:?}"));
+    condition.holds(&Instant { plant: &plant, time_s: 12.0, done: &[true] }).unwrap()
+}
+
+fn wrong(text: &str) -> String {
+    let (plant, dones) = (plant(), ["pump-on".to_owned()]);
+    let names = Names { compiled: &plant.compiled, dones: &dones };
+    let wrongs = Condition::new(text, &names).expect_err(text);
+    let said = wrongs.iter().map(|wrong| match &wrong.help {
+        Some(help) => format!("{}: {} ({help})", wrong.at, wrong.message),
+        None => format!("{}: {}", wrong.at, wrong.message),
+    });
+    said.collect::<Vec<_>>().join("\n")
+}
+
+#[test]
+fn numbers_are_in_displayed_units() {
+    assert!(holds("[header.tank.level] == 50"));
+    assert!(holds("[header.tank.level] > 49 % && [header.tank.level] < 51 %"));
+    assert!(holds("[header.tank.volume] > 900 L && [header.tank.volume] < 1.1 m3"));
+    assert!(holds("[header.tank.temperature] > 10 degC"));
+    assert!(holds("[pump.speed] < 100 rpm"));
+    assert!(holds("[header.tank.level] * 2 / 4 + 1 - 1e0 == 25"));
+    assert!(holds("time > 0.1 min && time < 1 h"));
+}
+
+#[test]
+fn words_alerts_faults_and_marks() {
+    assert!(holds("[pump.running] == \"no\""));
+    assert!(holds("'yes' != [pump.running]"));
+    assert!(holds("!alert(\"header.low\") && !fault('pump.seized') && done(\"pump-on\")"));
+    assert!(holds("[pump.running] == \"yes\" ? [header.tank.level] > 90 : [header.tank.level] < 90"));
+    assert!(holds("(true) || false"));
+}
+
+#[test]
+fn unknown_names_are_said_with_the_nearest() {
+    assert_eq!(
+        wrong("[header.tank.levl] > 3"),
+        "1: there is no reading `header.tank.levl` (did you mean `header.tank.level`?)"
+    );
+    assert_eq!(
+        wrong("[pump.wind] > 3"),
+        "1: there is no reading `pump.wind` (it has: running, current, power, speed, overload-tripped, control, restart-pending, thermal)"
+    );
+    assert_eq!(
+        wrong("alert(\"header.lo\")"),
+        "7: there is no alert `header.lo` (did you mean `header.low`?)"
+    );
+    assert_eq!(
+        wrong("fault(\"pump.siezed\")"),
+        "7: there is no fault `pump.siezed` (did you mean `pump.seized`?)"
+    );
+    assert_eq!(wrong("done('pump-of')"), "6: there is no expectation `pump-of` (did you mean `pump-on`?)");
+    assert_eq!(
+        wrong("header.tank.level > 3"),
+        "0: readings are written in square brackets (write `[header.tank.level]`)"
+    );
+    assert_eq!(wrong("[pump.running] == \"yse\""), "0: the reading is never \"yse\": did you mean \"yes\"?");
+}
+
+#[test]
+fn types_are_checked_before_the_run() {
+    assert_eq!(
+        wrong("[header.tank.level]"),
+        "0: the condition is a number, it must be true or false: compare it with something"
+    );
+    assert!(wrong("[pump.running] > 3").contains("joins what is a number; here is a text"));
+    assert!(wrong("[header.tank.level] && true").contains("joins what is true or false; here is a number"));
+    assert!(wrong("true ? 1 : false").contains("two values of one type"));
+}
+
+#[test]
+fn units_must_fit() {
+    assert_eq!(wrong("[header.tank.level] > 2 bar"), "22: `2 bar`: nothing in the condition is a pressure");
+    assert_eq!(wrong("[header.tank.level] > 2 furlongs"), "22: `furlongs` is not a unit known here");
+}
+
+#[test]
+fn what_would_be_dangerous_is_refused() {
+    assert!(wrong(&"(".repeat(40)).contains("nested deeper than 32"));
+    assert!(wrong(&format!("{} true", "!".repeat(300))).contains("more than 200 operators"));
+    assert!(wrong(&"1".repeat(3000)).contains("longer than 2000"));
+    assert!(wrong("{1: 2}").contains("has no meaning"));
+    assert!(wrong("size(time) > 1").contains("`size` has no meaning"));
+    assert!(wrong("time % 2 == 0").contains("`%` has no meaning"));
+    assert!(wrong("time > ").contains("not well formed"));
+    assert!(wrong("").contains("not well formed"));
+    assert!(wrong("'open").contains("not closed"));
+    assert!(wrong("[open").contains("not closed"));
+    assert!(wrong(")").contains("closes nothing"));
+    assert!(holds(&format!("{}true{}", "(".repeat(32), ")".repeat(32))));
+    assert!(holds(&format!("time > 1{}", " && true".repeat(99))));
+}
+
+#[test]
+fn the_deepest_that_is_let_through_does_no_harm() {
+    let negated = format!("{}true", "!".repeat(200));
+    assert!(holds(&negated));
+    let chain = format!("{}true", "false ? false : ".repeat(40));
+    assert!(holds(&chain));
+    let minus = format!("time > {}1", "-".repeat(150));
+    assert!(holds(&minus));
+}

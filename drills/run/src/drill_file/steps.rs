@@ -1,7 +1,6 @@
 //! The parts of a procedure file.
 
 use super::{Desk, StepNames};
-use crate::command::Command;
 use crate::drill::Drill;
 use crate::procedure::{Procedure, Step};
 use crate::words::{Line, Vocabulary, parse};
@@ -26,12 +25,11 @@ impl<'a> Desk<'a> {
         };
         let title = self.need_text(&head, "title");
         let for_drill = head.need("drill").and_then(|field| field.text());
-        if let (Some(named), Some(drill)) = (&for_drill, drill) {
-            if named.value != drill.name {
-                let message =
-                    format!("the procedure is for the drill `{}`, not `{}`", named.value, drill.name);
-                self.problems.report(named.spot, message);
-            }
+        if let (Some(named), Some(drill)) = (&for_drill, drill)
+            && named.value != drill.name
+        {
+            let message = format!("the procedure is for the drill `{}`, not `{}`", named.value, drill.name);
+            self.problems.report(named.spot, message);
         }
         let retries = head.get("retries").and_then(|field| field.whole(0, 1000));
         head.finish();
@@ -58,12 +56,12 @@ impl<'a> Desk<'a> {
     ) -> Option<Step> {
         let name = names.read(table);
         let station = table.need("station").and_then(|field| field.text());
-        if let (Some(station), Some(drill)) = (&station, drill) {
-            if drill.station(&station.value).is_none() {
-                let message = format!("the drill has no station `{}`", station.value);
-                let stations = drill.stations.iter().map(|station| station.name.as_str());
-                self.problems.unknown(station.spot, message, &station.value, stations);
-            }
+        if let (Some(station), Some(drill)) = (&station, drill)
+            && drill.station(&station.value).is_none()
+        {
+            let message = format!("the drill has no station `{}`", station.value);
+            let stations = drill.stations.iter().map(|station| station.name.as_str());
+            self.problems.unknown(station.spot, message, &station.value, stations);
         }
         let after = table.get("after").and_then(|field| field.texts()).unwrap_or_default();
         for earlier in &after {
@@ -107,14 +105,10 @@ impl<'a> Desk<'a> {
         }
     }
 
-    fn read_act(&self, text: &At<String>, drill: Option<&Drill>) -> Option<(String, Command)> {
+    fn read_act(&self, text: &At<String>, drill: Option<&Drill>) -> Option<(String, Line)> {
         let vocabulary = Vocabulary { spec: &self.compiled.spec, drill, procedures: &[] };
         match parse(&text.value, &vocabulary) {
-            Ok(Line::Command(command)) => Some((text.value.clone(), command)),
-            Ok(Line::Question(_)) => {
-                self.problems.report(text.spot, format!("`{}` does nothing", text.value));
-                None
-            }
+            Ok(line) => Some((text.value.clone(), line)),
             Err(error) => {
                 self.problems.report(text.spot, format!("`{}`: {error}", text.value));
                 None

@@ -1,1 +1,139 @@
+use super::{Line, Question, Vocabulary, parse};
+use crate::command::Command;
+use crate::tests::kit::Scene;
+use deadship_plant::kind::Verb;
 
+fn read(lines: &[&str]) -> Vec<String> {
+    let scene = Scene::new();
+    let setup = scene.recorder.run().setup.clone();
+    let said = |line: &&str| match parse(line, &Vocabulary::from(setup.as_ref())) {
+        Ok(Line::Command(command)) => command.wording(&setup),
+        Ok(Line::Question(question)) => format!("{question:?}"),
+        Err(error) => format!("ERROR {error}"),
+    };
+    lines.iter().map(said).collect()
+}
+
+#[test]
+fn lines_that_mean_something() {
+    let same = [
+        "station pumps",
+        "leave",
+        "go deck",
+        "open header.valve",
+        "close header.valve",
+        "start pump",
+        "stop pump",
+        "reset pump",
+        "set pump control local",
+        "ack 17",
+        "ack all",
+        "silence",
+        "shelve header.low",
+        "unshelve header.low",
+        "say all is well",
+        "say to boards: pump on, please",
+        "tick supply",
+        "skip supply",
+        "fault pump.seized",
+        "fault header.tank.leaks 30 % over 5 s",
+        "lift pump.seized",
+        "hold",
+        "resume",
+        "speed 4",
+        "note: good",
+        "end",
+    ];
+    for line in same.iter().filter(|line| **line != "note: good") {
+        assert_eq!(read(&[line]), [*line]);
+    }
+}
+
+#[test]
+fn other_ways_to_say_it() {
+    assert_eq!(
+        read(&[
+            "  GO   to deck ",
+            "set pump local",
+            "set header.valve 30 %",
+            "set header.valve position 0.3 %",
+            "speed x2",
+            "fault pump.seized over 1 min",
+            "say to the boards: hm",
+            "note good",
+        ]),
+        [
+            "go deck",
+            "set pump control local",
+            "set header.valve position 30 %",
+            "set header.valve position 0.3 %",
+            "speed 2",
+            "fault pump.seized over 60 s",
+            "say to the boards: hm",
+            "note good",
+        ]
+    );
+}
+
+#[test]
+fn questions() {
+    let scene = Scene::new();
+    let line = |text| scene.line(text);
+    assert_eq!(line("read pump.*"), Line::Question(Question::Read("pump.*".to_owned())));
+    assert_eq!(line("look"), Line::Question(Question::Look));
+    assert_eq!(line("who"), Line::Question(Question::Who));
+    assert_eq!(line("alerts"), Line::Question(Question::Alerts));
+    assert_eq!(line("procedure"), Line::Question(Question::Procedure(None)));
+    assert_eq!(line("help go"), Line::Question(Question::Help(Some("go".to_owned()))));
+    assert_eq!(scene.ask(&crate::tests::kit::ada(), Question::Help(Some("go".to_owned()))).len(), 1);
+}
+
+#[test]
+fn lines_that_mean_nothing_say_what_could_be_meant() {
+    insta::assert_snapshot!(
+        read(&[
+            "",
+            "opn header.valve",
+            "op header.valve",
+            "open header.valv",
+            "open valve",
+            "open header",
+            "open",
+            "open header.valve now",
+            "go dek",
+            "go",
+            "set pump",
+            "set pump control",
+            "set pump control backwards",
+            "set pump 5",
+            "set header.valve position 30",
+            "set header.valve position 30 bar",
+            "set header.tank 5",
+            "ack x",
+            "fault pump.siezed",
+            "fault pump.seized 5",
+            "fault pump.seized 5 % over 3",
+            "speed fast",
+            "say",
+            "say to bridge: hello",
+            "tick suply",
+            "shelve header.lo",
+            "look here",
+        ])
+        .join("\n")
+    );
+    let scene = Scene::new();
+    let setup = scene.recorder.run().setup.clone();
+    assert!(parse(&"x".repeat(700), &Vocabulary::from(setup.as_ref())).is_err());
+}
+
+#[test]
+fn a_quantity_is_taken_in_any_unit_of_its_dimension() {
+    let scene = Scene::new();
+    let Line::Command(Command::Act { verb, setting, value, .. }) =
+        scene.line("set header.valve position 30 %")
+    else {
+        panic!("not an act")
+    };
+    assert_eq!((verb, setting.as_str(), value), (Verb::Set, "position", 0.3));
+}

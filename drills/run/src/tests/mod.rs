@@ -1,0 +1,10 @@
+//! Tests of whole runs, on a small ship of their own.
+
+mod envelopes;
+mod files;
+pub(crate) mod kit;
+mod life;
+mod random;
+mod refusals;
+mod replay;
+mod reports;

@@ -1,0 +1,187 @@
+//! Replay and forks.
+
+use super::kit::{Scene, ada, bo, instructor};
+use crate::event::Event;
+use crate::fork::{Change, fork};
+use crate::ids::run_id;
+use crate::replay::{ReplayError, Until, rebuild, verify, visit};
+
+/// Something of everything.
+fn busy() -> Scene {
+    let mut scene = Scene::crewed();
+    scene.run(2.0);
+    scene.ok(&bo(), "close shore");
+    scene.ok(&ada(), "set header.valve position 30 %");
+    scene.run(10.0);
+    scene.no(&ada(), "go deck", &["busy"]);
+    scene.ok(&bo(), "start pump");
+    scene.ok(&instructor(), "fault pump.stiff 50 % over 10 s");
+    scene.run(5.0);
+    scene.ok(&instructor(), "hold");
+    scene.ok(&instructor(), "speed 4");
+    scene.ok(&instructor(), "resume");
+    scene.ok(&bo(), "ack all");
+    scene.run(60.0);
+    scene.ok(&ada(), "go deck");
+    scene.run(20.0);
+    scene
+}
+
+#[test]
+fn the_same_log_gives_the_same_state() {
+    let scene = busy();
+    let verified = verify(&scene.log).unwrap();
+    assert_eq!(verified.ticks, scene.log.last().unwrap().tick);
+    assert!(verified.digests > 10);
+    let rebuilt = rebuild(&scene.log, Until::Tick(scene.recorder.run().tick())).unwrap();
+    assert_eq!(rebuilt.recorder.run().digest(), scene.recorder.run().digest());
+    assert_eq!(rebuilt.recorder.run().last_seq, scene.recorder.run().last_seq);
+}
+
+#[test]
+fn any_instant_can_be_rebuilt() {
+    let scene = busy();
+    let mut digests = Vec::new();
+    visit(&scene.log, Until::End, &mut |run| digests.push(run.digest())).unwrap();
+    for at in [0, 1, 47, 333, 900] {
+        let rebuilt = rebuild(&scene.log, Until::Tick(at)).unwrap();
+        assert_eq!(rebuilt.recorder.run().tick(), at);
+        assert_eq!(rebuilt.recorder.run().digest(), digests[at as usize]);
+    }
+    let seq = scene.find("act-done").seq;
+    let rebuilt = rebuild(&scene.log, Until::Seq(seq)).unwrap();
+    assert_eq!(rebuilt.recorder.run().last_seq, seq);
+}
+
+#[test]
+fn readings_of_every_tick_can_be_looked_at() {
+    let scene = busy();
+    let mut ticks = Vec::new();
+    let rebuilt = visit(&scene.log, Until::End, &mut |run| ticks.push(run.tick())).unwrap();
+    let last = rebuilt.recorder.run().tick();
+    assert_eq!(ticks, (0..=last).collect::<Vec<u64>>());
+}
+
+#[test]
+fn what_was_rebuilt_goes_on_like_the_original() {
+    let mut scene = busy();
+    let mut rebuilt = rebuild(&scene.log, Until::Tick(scene.recorder.run().tick())).unwrap();
+    let from = scene.log.len();
+    scene.run(10.0);
+    for expected in &scene.log[from..] {
+        let got = loop {
+            let found = rebuilt.recorder.tick("2026-01-01T00:00:02Z");
+            if !found.is_empty() {
+                break found;
+            }
+        };
+        assert_eq!(got[0], *expected);
+        assert_eq!(got.len(), 1);
+    }
+}
+
+#[test]
+fn a_changed_record_is_found() {
+    let mut scene = busy();
+    let at = scene.log.iter().rposition(|envelope| envelope.event.name() == "digest").unwrap();
+    scene.log[at].event = Event::Digest { digest: "0123456789abcdef".to_owned() };
+    let Err(ReplayError::Diverged(difference)) = verify(&scene.log) else { panic!("not found") };
+    assert_eq!((difference.seq, difference.tick), (scene.log[at].seq, scene.log[at].tick));
+    assert!(difference.to_string().contains("model 1 then, 1 now"), "{difference}");
+    assert!(
+        rebuild(&scene.log, Until::End).unwrap().difference.is_some(),
+        "the record stands, the difference is said"
+    );
+}
+
+#[test]
+fn a_left_out_finding_or_input_is_found() {
+    for name in ["expectation-met", "act-done"] {
+        let mut scene = busy();
+        let at = scene.log.iter().position(|envelope| envelope.event.name() == name).unwrap();
+        scene.log.remove(at);
+        assert!(matches!(verify(&scene.log), Err(ReplayError::Gap { .. })));
+        for (seq, envelope) in (1..).zip(&mut scene.log) {
+            envelope.seq = seq;
+        }
+        assert!(matches!(verify(&scene.log), Err(ReplayError::Diverged(_))), "{name}");
+    }
+}
+
+#[test]
+fn logs_that_are_none() {
+    let scene = busy();
+    assert_eq!(verify(&[]), Err(ReplayError::Empty));
+    assert_eq!(verify(&scene.log[1..]), Err(ReplayError::NoOpening));
+}
+
+#[test]
+fn a_log_that_was_cut_short_says_what_is_missing() {
+    let scene = busy();
+    // The tick in which the pump is seen running brings a mark and a message; writing stopped between them.
+    let met = scene.log.iter().position(|envelope| envelope.event.name() == "expectation-met").unwrap();
+    let missing = &scene.log[met + 1];
+    assert_eq!((missing.event.name(), missing.tick), ("said", scene.log[met].tick));
+    let rebuilt = rebuild(&scene.log[..=met], Until::End).unwrap();
+    assert_eq!(rebuilt.pending.len(), 1);
+    assert_eq!((&rebuilt.pending[0].event, rebuilt.pending[0].seq), (&missing.event, missing.seq));
+    assert_eq!(rebuilt.recorder.run().last_seq, missing.seq, "it has been applied");
+    let opened = rebuild(&scene.log[..1], Until::End).unwrap();
+    assert_eq!(opened.pending[0].event, scene.log[1].event, "alerts that stand from the start");
+}
+
+#[test]
+fn a_command_is_remembered_over_a_rebuild() {
+    let mut scene = Scene::crewed();
+    let command = crate::Command::Go { place: "deck".to_owned() };
+    let id = Some(uuid::Uuid::from_u128(9));
+    let first = scene.recorder.command(&command, &ada(), id, "");
+    scene.log.extend(first.envelopes.clone());
+    let mut rebuilt = rebuild(&scene.log, Until::End).unwrap().recorder;
+    let again = rebuilt.command(&command, &ada(), id, "");
+    assert!(again.repeated);
+    assert_eq!(again.envelopes, first.envelopes);
+}
+
+#[test]
+fn a_fork_without_change_is_the_same_ship() {
+    let scene = busy();
+    let tick = scene.recorder.run().tick();
+    let (copy, log) = fork(&scene.log, Until::Tick(tick), run_id("copy", 1), &[], &instructor(), "").unwrap();
+    let Event::RunOpened(opening) = &log[0].event else { panic!("no opening") };
+    let parent = opening.parent.clone().unwrap();
+    assert_eq!((parent.run, parent.tick), (scene.log[0].run, tick));
+    assert_eq!(copy.run().plant.digest(), scene.recorder.run().plant.digest());
+    verify(&log).unwrap();
+}
+
+#[test]
+fn a_fork_shows_what_would_have_been() {
+    let scene = busy();
+    let tick = scene.recorder.run().tick();
+    let start = scene
+        .log
+        .iter()
+        .find(|e| matches!(&e.event, Event::ActDone { verb, .. } if verb == "start"))
+        .unwrap();
+    let changes = [
+        Change::Drop { seq: start.seq },
+        Change::Add {
+            tick: 400,
+            who: bo(),
+            command: crate::Command::Say { to: None, text: "no pump".to_owned() },
+        },
+    ];
+    let (copy, log) =
+        fork(&scene.log, Until::Tick(tick), run_id("copy", 2), &changes, &instructor(), "").unwrap();
+    assert!(!log.iter().any(|e| e.event.name() == "expectation-met"), "the pump never ran");
+    assert!(log.iter().any(|e| e.event.name() == "said" && e.tick == 400));
+    assert_ne!(copy.run().digest(), scene.recorder.run().digest());
+    verify(&log).unwrap();
+    let moved = [Change::Move { seq: start.seq, tick: 600 }];
+    let (_, log) = fork(&scene.log, Until::Tick(tick), run_id("copy", 3), &moved, &instructor(), "").unwrap();
+    let started =
+        log.iter().find(|e| matches!(&e.event, Event::ActDone { verb, .. } if verb == "start")).unwrap();
+    assert_eq!(started.tick, 600);
+    verify(&log).unwrap();
+}
