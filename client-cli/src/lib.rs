@@ -1,1 +1,80 @@
 //! The terminal for instructor, team, facilitator and author.
+//!
+//! [`main_with`] is the whole program; [`run_with`] is the same with streams of the caller's, for tests. Without a
+//! server it rehearses drills, runs ships and rigs, checks files and replays archives; with one it is the line mode of
+//! everybody in a class. Results go to the output, talk goes to the error stream.
+#![forbid(unsafe_code)]
+// A terminal lives with clocks: it waits, tries again, and keeps a link awake.
+#![allow(clippy::disallowed_types, clippy::disallowed_methods)]
+
+pub mod actions;
+mod check;
+pub mod cli;
+pub mod clock;
+pub mod failure;
+pub mod io;
+mod kinds;
+pub mod library;
+mod list;
+mod log;
+pub mod online;
+pub mod readings;
+mod rehearse;
+mod timeline;
+mod trial;
+
+use clap::Parser;
+use cli::{Cli, Command};
+use failure::{BAD, Failure, WELL};
+use io::Io;
+use library::Library;
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+/// Runs the program with these arguments (the first is the program's name) on the streams of the process.
+pub fn main_with<A: Into<OsString> + Clone>(args: impl IntoIterator<Item = A>) -> ExitCode {
+    ExitCode::from(run_with(args, &mut Io::standard()))
+}
+
+/// Runs the program with these arguments on these streams; the exit status.
+pub fn run_with<A: Into<OsString> + Clone>(args: impl IntoIterator<Item = A>, io: &mut Io) -> u8 {
+    let cli = match Cli::try_parse_from(args) {
+        Ok(cli) => cli,
+        Err(error) if error.use_stderr() => {
+            io.tell(error.render().to_string().trim_end());
+            return BAD;
+        }
+        Err(help) => {
+            let told = io.line_now(help.render().to_string().trim_end());
+            return told.map_or_else(|failure| failure.status(), |()| WELL);
+        }
+    };
+    let done = run(cli, io).and_then(|status| io.flush().map(|()| status));
+    done.unwrap_or_else(|failure| {
+        // What was printed before the failure belongs to it.
+        let _ = io.flush();
+        match &failure {
+            // Every line of it names a file already.
+            Failure::Files(_) => io.tell(&failure.to_string()),
+            _ if failure.status() == WELL => {}
+            _ => io.tell(&format!("deadship: {failure}")),
+        }
+        failure.status()
+    })
+}
+
+fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
+    let data = cli.data.as_deref();
+    match &cli.command {
+        Command::Join(args) => online::join(io, args),
+        Command::Teach(args) => online::teach(io, args),
+        Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
+        Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),
+        Command::Check(args) => check::check(io, &mut Library::new(data)?, args),
+        Command::Timeline(args) => timeline::timeline(io, args),
+        Command::Replay(args) => timeline::replay(io, args),
+        Command::List(args) => list::list(io, &Library::new(data)?, args),
+        Command::Faults(args) => list::faults(io, &Library::new(data)?, args),
+        Command::Kinds(args) => kinds::kinds(io, args),
+    }
+}

@@ -1,0 +1,242 @@
+//! `deadship check`: everything that is wrong with files, in one go.
+
+use crate::cli::CheckArgs;
+use crate::failure::{Failure, NO, WELL};
+use crate::io::Io;
+use crate::library::{Library, Sort, read_text, sort_of, toml_files};
+use deadship_plant::file::read_ship;
+use deadship_plant::file::toml_reader::Problems;
+use deadship_plant::kinds::REGISTRY;
+use deadship_plant::spec::Problem;
+use deadship_run::drill_file::drill_of;
+use deadship_run::opening::{OpenError, TextFile};
+use deadship_run::setup::Setup;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+/// `deadship check`.
+pub(crate) fn check(io: &mut Io, library: &mut Library, args: &CheckArgs) -> Result<u8, Failure> {
+    let mut checks = Checks::default();
+    if args.files.is_empty() {
+        checks.everything(library);
+    } else {
+        let files = gather(&args.files)?;
+        for file in files.keys() {
+            library.look_around(file)?;
+        }
+        checks.files(library, &files)?;
+    }
+    let problems: Vec<&Problem> = checks.problems.values().collect();
+    for problem in &problems {
+        if args.json {
+            // Plain data with text keys always serialises.
+            io.line(&serde_json::to_string(problem).unwrap_or_default())?;
+        } else {
+            io.line(&problem.to_string())?;
+        }
+    }
+    io.flush()?;
+    let files = match checks.files {
+        1 => "1 file".to_owned(),
+        count => format!("{count} files"),
+    };
+    io.tell(&match problems.len() {
+        0 => format!("{files} checked: nothing is wrong"),
+        1 => format!("{files} checked: 1 problem"),
+        count => format!("{files} checked: {count} problems"),
+    });
+    Ok(if problems.is_empty() { WELL } else { NO })
+}
+
+/// The files that were named, and those in folders that were named.
+fn gather(paths: &[PathBuf]) -> Result<BTreeMap<PathBuf, TextFile>, Failure> {
+    let mut files = BTreeMap::new();
+    for path in paths {
+        let named = if path.is_dir() { below(path)? } else { vec![path.clone()] };
+        if named.is_empty() {
+            return Err(Failure::Asked(format!("{}: the folder holds no .toml file", path.display())));
+        }
+        for file in named {
+            files.insert(file.clone(), read_text(&file)?);
+        }
+    }
+    Ok(files)
+}
+
+/// All TOML files of a folder and the folders in it, as deep as the usual layout goes.
+fn below(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
+    const DEEPEST: usize = 4;
+    let mut files = Vec::new();
+    let mut folders = vec![(folder.to_owned(), 0)];
+    while let Some((folder, depth)) = folders.pop() {
+        files.extend(toml_files(&folder)?);
+        let failed = |error| Failure::reading(&folder, error);
+        for entry in std::fs::read_dir(&folder).map_err(failed)? {
+            let path = entry.map_err(failed)?.path();
+            if path.is_dir() && depth < DEEPEST {
+                folders.push((path, depth + 1));
+            }
+        }
+    }
+    Ok(files)
+}
+
+/// Problems so far, by place, each once.
+#[derive(Default)]
+struct Checks {
+    problems: BTreeMap<(String, u32, u32, String), Problem>,
+    files: usize,
+}
+
+impl Checks {
+    fn report(&mut self, problems: impl IntoIterator<Item = Problem>) {
+        for problem in problems {
+            let key = (problem.file.clone(), problem.line, problem.column, problem.message.clone());
+            self.problems.insert(key, problem);
+        }
+    }
+
+    /// All that is known by name.
+    fn everything(&mut self, library: &Library) {
+        for sort in Sort::ALL {
+            for entry in library.all(sort) {
+                self.files += entry.files.len();
+                match sort {
+                    Sort::Ship | Sort::Rig => self.ship(&entry.files),
+                    Sort::Drill => {
+                        let procedures = library.procedures_for(&entry.name);
+                        self.drill(library, &entry.files[0], procedures);
+                    }
+                    Sort::Procedure => self.procedure_alone(library, &entry.files[0]),
+                }
+            }
+        }
+    }
+
+    fn files(&mut self, library: &mut Library, files: &BTreeMap<PathBuf, TextFile>) -> Result<(), Failure> {
+        self.files = files.len();
+        let mut ship_parts: BTreeMap<PathBuf, Vec<PathBuf>> = BTreeMap::new();
+        for (path, file) in files {
+            let broken = syntax(file);
+            if !broken.is_empty() {
+                self.report(broken);
+                continue;
+            }
+            match sort_of(&file.text) {
+                Some(Sort::Drill) => self.drill(library, file, Vec::new()),
+                Some(Sort::Procedure) => self.procedure(library, file),
+                Some(Sort::Rig) => self.ship(std::slice::from_ref(file)),
+                Some(Sort::Ship) | None => {
+                    let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+                    ship_parts.entry(folder).or_default().push(path.clone());
+                }
+            }
+        }
+        for (folder, parts) in ship_parts {
+            self.ship_in(&folder, &parts, files)?;
+        }
+        Ok(())
+    }
+
+    /// Parts of a ship make sense only together: where the folder holds one ship, all its files are read.
+    fn ship_in(
+        &mut self,
+        folder: &Path,
+        named: &[PathBuf],
+        files: &BTreeMap<PathBuf, TextFile>,
+    ) -> Result<(), Failure> {
+        let here = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+        let mut all = Vec::new();
+        for path in toml_files(here)? {
+            let text = match named.iter().find(|named| named.file_name() == path.file_name()) {
+                Some(named) => files.get(named).cloned(),
+                None => Some(read_text(&path)?),
+            };
+            all.extend(text.filter(|file| matches!(sort_of(&file.text), Some(Sort::Ship) | None)));
+        }
+        let heads = all.iter().filter(|file| sort_of(&file.text).is_some()).count();
+        if heads == 1 {
+            // A file of the folder that is no TOML gives an error of its own.
+            self.ship(&all);
+        } else {
+            for path in named {
+                self.ship(files.get(path).map_or(&[][..], std::slice::from_ref));
+            }
+        }
+        Ok(())
+    }
+
+    fn ship(&mut self, files: &[TextFile]) {
+        let files: Vec<(String, String)> = files.iter().map(|f| (f.name.clone(), f.text.clone())).collect();
+        if let Err(problems) = read_ship(REGISTRY, &files) {
+            self.report(problems);
+        }
+    }
+
+    /// A drill with procedures, on its ship.
+    fn drill(&mut self, library: &Library, drill: &TextFile, procedures: Vec<TextFile>) {
+        let opening = match library.opening(drill.clone(), procedures, None) {
+            Ok(opening) => opening,
+            Err(failure) => return self.report([whole(drill, failure.to_string())]),
+        };
+        match Setup::new(opening) {
+            Ok(_) => {}
+            Err(OpenError::Files(problems)) => self.report(problems),
+            Err(OpenError::Settle(failure)) => self.report([whole(drill, failure.to_string())]),
+        }
+    }
+
+    /// A procedure by its file: checked with its drill, of which only mistakes of this file are told.
+    fn procedure(&mut self, library: &mut Library, procedure: &TextFile) {
+        let Some(drill) = self.drill_for(library, procedure) else { return };
+        let mut own = Checks::default();
+        own.drill(library, &drill, vec![procedure.clone()]);
+        let (mine, others): (Vec<Problem>, Vec<Problem>) =
+            own.problems.into_values().partition(|problem| problem.file == procedure.name);
+        let others: BTreeSet<String> = others.into_iter().map(|problem| problem.file).collect();
+        if !others.is_empty() {
+            let others: Vec<String> = others.into_iter().collect();
+            let text = format!("it cannot be checked to the end: first put right {}", others.join(", "));
+            self.report([whole(procedure, text)]);
+        }
+        self.report(mine);
+    }
+
+    /// Procedures that are known by name are checked with their drill, if there is one.
+    fn procedure_alone(&mut self, library: &Library, procedure: &TextFile) {
+        let broken = syntax(procedure);
+        if broken.is_empty() {
+            self.drill_for(library, procedure);
+        } else {
+            self.report(broken);
+        }
+    }
+
+    fn drill_for(&mut self, library: &Library, procedure: &TextFile) -> Option<TextFile> {
+        let Some(name) = drill_of(&procedure.text) else {
+            self.report([whole(procedure, "the procedure names no drill".to_owned())]);
+            return None;
+        };
+        let known: Vec<&str> = library.all(Sort::Drill).map(|entry| entry.name.as_str()).collect();
+        match library.all(Sort::Drill).find(|entry| entry.name == name) {
+            Some(entry) => entry.files.first().cloned(),
+            None => {
+                let failure = Failure::unknown("drill", &name, known);
+                self.report([whole(procedure, failure.to_string())]);
+                None
+            }
+        }
+    }
+}
+
+/// What is wrong with the TOML itself.
+fn syntax(file: &TextFile) -> Vec<Problem> {
+    let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
+    problems.parse();
+    problems.sorted()
+}
+
+/// A problem of a whole file.
+fn whole(file: &TextFile, message: String) -> Problem {
+    Problem { file: file.name.clone(), line: 1, column: 1, message, help: None }
+}

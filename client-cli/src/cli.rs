@@ -1,0 +1,226 @@
+//! The command line.
+
+use crate::clock::time_option;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// The terminal of deadship: drills for ship engine-room teams.
+///
+/// A training aid, not a procedure: on board, follow the ship's safety management system, the makers'
+/// instructions, local codes and licensed engineers.
+#[derive(Debug, Parser)]
+#[command(name = "deadship", version, max_term_width = 100, arg_required_else_help = true)]
+pub struct Cli {
+    /// Folder with ships, rigs, library and procedures of your own, beside those built in.
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub data: Option<PathBuf>,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Take a seat in a team and work the ship, a line at a time.
+    Join(JoinArgs),
+    /// Run a class: open drills, set faults, hold and resume, see every team.
+    Teach(TeachArgs),
+    /// Run a whole drill here, without a server, with a robot crew.
+    Rehearse(RehearseArgs),
+    /// Run a ship or a rig without a drill and write readings down.
+    Trial(TrialArgs),
+    /// Check ship, rig, drill and procedure files; without files, all that is known.
+    Check(CheckArgs),
+    /// The events of a run, one a line.
+    Timeline(TimelineArgs),
+    /// Rebuild a run from its log: its readings at an instant, or a check of all of it.
+    Replay(ReplayArgs),
+    /// The drills, ships, rigs and procedures that are known.
+    List(ListArgs),
+    /// Every fault that a ship or rig can have.
+    Faults(FaultsArgs),
+    /// The written reference of the kinds of component.
+    Kinds(KindsArgs),
+}
+
+/// Take a seat in a team.
+#[derive(Debug, Args)]
+pub struct JoinArgs {
+    /// Address of the server: `192.168.1.20`, `192.168.1.20:8080`.
+    pub address: String,
+    /// Join code of the run, as the instructor tells it.
+    #[arg(required_unless_present = "back")]
+    pub code: Option<String>,
+    /// Your name; also as `--name NAME`.
+    #[arg(value_name = "NAME")]
+    pub who: Option<String>,
+    /// Your name.
+    #[arg(long, conflicts_with = "who")]
+    pub name: Option<String>,
+    /// Station to take at once.
+    #[arg(long)]
+    pub station: Option<String>,
+    /// Take the seat back that you had on this server.
+    #[arg(long, conflicts_with_all = ["code", "name"])]
+    pub back: bool,
+}
+
+/// Run a class.
+#[derive(Debug, Args)]
+pub struct TeachArgs {
+    /// Address of the server.
+    pub address: String,
+    /// The instructor's key, as the server printed it.
+    #[arg(long)]
+    pub key: String,
+}
+
+/// Run a whole drill without a server.
+#[derive(Debug, Args)]
+pub struct RehearseArgs {
+    /// Drill: a name or a file.
+    pub drill: String,
+    /// Who does the work: `expert` (the drill's own procedure), `idle` (nobody), the name of a procedure, or a file.
+    #[arg(long, default_value = "expert")]
+    pub crew: String,
+    /// Seed of whatever the model draws by lot, instead of the drill's.
+    #[arg(long)]
+    pub seed: Option<u64>,
+    /// Stop after this time, for drills that set no limit.
+    #[arg(long, value_name = "TIME", value_parser = time_option, default_value = "2h")]
+    pub at_most: f64,
+    /// Write the run's archive here; an existing file is never overwritten.
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<PathBuf>,
+    /// The debrief as JSON.
+    #[arg(long)]
+    pub json: bool,
+    /// Print no events while it runs.
+    #[arg(long)]
+    pub quiet: bool,
+}
+
+/// Run a ship or rig without a drill.
+#[derive(Debug, Args)]
+pub struct TrialArgs {
+    /// Ship or rig: a name, a file or a folder.
+    pub ship: String,
+    /// Start state; without it everything stands as its kind says.
+    #[arg(long)]
+    pub state: Option<String>,
+    /// Lines such as `at 10s: open sea.chest.low.valve` or `at 2 min: fault dg1.x.y 50 %`; `#` begins a comment.
+    #[arg(long, value_name = "FILE")]
+    pub actions: Option<PathBuf>,
+    /// How long to run.
+    #[arg(long = "for", value_name = "TIME", value_parser = time_option)]
+    pub length: f64,
+    /// How often to write readings down.
+    #[arg(long, value_name = "TIME", value_parser = time_option, default_value = "1s")]
+    pub every: f64,
+    /// Readings, parted by commas; `*` stands for anything.
+    #[arg(long, value_delimiter = ',', required = true, value_name = "NAMES")]
+    pub readings: Vec<String>,
+    /// How they are written.
+    #[arg(long, value_enum, default_value_t = Format::Csv)]
+    pub format: Format,
+    /// Units as people read them, and words for states, instead of SI.
+    #[arg(long)]
+    pub display_units: bool,
+    /// Tell what the plant finds (alerts, trips, starts) as it goes.
+    #[arg(long)]
+    pub events: bool,
+}
+
+/// How rows are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// A header, then a row an instant.
+    Csv,
+    /// A JSON object a line.
+    Json,
+}
+
+/// Check files.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Files, or folders that hold a ship.
+    pub files: Vec<PathBuf>,
+    /// Problems as JSON, one a line.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Where a run's log is.
+#[derive(Debug, Args)]
+pub struct LogArgs {
+    /// An archive file, or with `--server` the id of a run.
+    pub run: String,
+    /// Fetch the log from this server.
+    #[arg(long, value_name = "ADDRESS", requires = "key")]
+    pub server: Option<String>,
+    /// Key for the server.
+    #[arg(long)]
+    pub key: Option<String>,
+    /// Of a damaged or unfinished archive, use what stands before the fault.
+    #[arg(long)]
+    pub whole: bool,
+}
+
+/// The events of a run.
+#[derive(Debug, Args)]
+pub struct TimelineArgs {
+    /// The log.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// Also needs, digests and refusals' details.
+    #[arg(long)]
+    pub all: bool,
+    /// As JSON, an event a line.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Rebuild a run.
+#[derive(Debug, Args)]
+pub struct ReplayArgs {
+    /// The log.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// Readings at this time.
+    #[arg(long, value_name = "TIME", value_parser = time_option, required_unless_present = "verify")]
+    pub at: Option<f64>,
+    /// Which readings; `*` stands for anything.
+    #[arg(long, num_args = 1.., value_delimiter = ',', value_name = "NAMES", default_value = "*")]
+    pub readings: Vec<String>,
+    /// Replay all of it and compare every finding and digest.
+    #[arg(long, conflicts_with = "at")]
+    pub verify: bool,
+}
+
+/// What is known.
+#[derive(Debug, Args)]
+pub struct ListArgs {
+    /// As JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Faults of a ship.
+#[derive(Debug, Args)]
+pub struct FaultsArgs {
+    /// Ship or rig: a name, a file or a folder.
+    pub ship: String,
+    /// Only those whose `component.fault` fits; `*` stands for anything.
+    pub pattern: Option<String>,
+}
+
+/// The reference of kinds.
+#[derive(Debug, Args)]
+pub struct KindsArgs {
+    /// One kind; without it a list of all.
+    pub kind: Option<String>,
+    /// All of it as Markdown.
+    #[arg(long)]
+    pub markdown: bool,
+}

@@ -1,0 +1,355 @@
+//! Where names of ships, rigs, drills and procedures lead: to a path, the data folder, or what is built in.
+
+use crate::failure::Failure;
+use deadship_plant::file::toml_reader::Problems;
+use deadship_run::drill_file::{drill_of, seed_of, ship_of};
+use deadship_run::library::BUILT_IN;
+use deadship_run::opening::{Opening, TextFile};
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// What a name can be the name of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Sort {
+    /// A drill.
+    Drill,
+    /// A procedure.
+    Procedure,
+    /// A rig.
+    Rig,
+    /// A ship.
+    Ship,
+}
+
+impl Sort {
+    /// All, in the order in which they are listed.
+    pub const ALL: [Sort; 4] = [Sort::Drill, Sort::Ship, Sort::Rig, Sort::Procedure];
+
+    /// The word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Sort::Drill => "drill",
+            Sort::Procedure => "procedure",
+            Sort::Rig => "rig",
+            Sort::Ship => "ship",
+        }
+    }
+
+    /// The folder that holds them.
+    fn folder(self) -> &'static str {
+        match self {
+            Sort::Drill => "library",
+            Sort::Procedure => "procedures",
+            Sort::Rig => "rigs",
+            Sort::Ship => "ships",
+        }
+    }
+}
+
+/// A known ship, rig, drill or procedure.
+#[derive(Clone, Debug)]
+pub struct Entry {
+    /// What it is.
+    pub sort: Sort,
+    /// Its name.
+    pub name: String,
+    /// Is it built in, or from a folder?
+    pub built_in: bool,
+    /// Its files.
+    pub files: Vec<TextFile>,
+}
+
+impl Entry {
+    /// Title, and for drills the ship, for procedures the drill.
+    pub fn head(&self) -> (String, Option<String>) {
+        let mut title = String::new();
+        let table = match self.sort {
+            Sort::Drill => "drill",
+            Sort::Procedure => "procedure",
+            Sort::Rig => "rig",
+            Sort::Ship => "ship",
+        };
+        for file in &self.files {
+            title = title_of(&file.text, table).unwrap_or(title);
+        }
+        let text = self.files.first().map_or("", |file| &file.text);
+        let of = match self.sort {
+            Sort::Drill => ship_of(text),
+            Sort::Procedure => drill_of(text),
+            Sort::Rig | Sort::Ship => None,
+        };
+        (title, of)
+    }
+}
+
+fn title_of(text: &str, table: &str) -> Option<String> {
+    let problems = Problems::new(&[(String::new(), text.to_owned())]);
+    let documents = problems.parse();
+    let root = documents.first()?.as_ref()?.root(&problems);
+    let title = root.table(table, "a head")?.get("title")?.text()?;
+    Some(title.value)
+}
+
+/// What kind of file a text is, by its top-level table.
+pub fn sort_of(text: &str) -> Option<Sort> {
+    [Sort::Drill, Sort::Procedure, Sort::Rig, Sort::Ship].into_iter().find(|sort| {
+        let problems = Problems::new(&[(String::new(), text.to_owned())]);
+        let documents = problems.parse();
+        let Some(Some(document)) = documents.first() else { return false };
+        document.root(&problems).table(sort.word(), "a head").is_some()
+    })
+}
+
+/// All that is known by name.
+pub struct Library {
+    /// By sort and name; what comes from a folder stands before what is built in.
+    entries: BTreeMap<(Sort, String), Entry>,
+}
+
+impl Library {
+    /// What is built in, and what the data folder holds.
+    ///
+    /// # Errors
+    /// When the data folder cannot be read.
+    pub fn new(data: Option<&Path>) -> Result<Library, Failure> {
+        let mut library = Library { entries: BTreeMap::new() };
+        for sort in Sort::ALL {
+            let start = format!("{}/", sort.folder());
+            for (name, text) in BUILT_IN {
+                if let Some(rest) = name.strip_prefix(&start) {
+                    library.add(sort, entry_name(sort, rest), true, TextFile::new(*name, *text));
+                }
+            }
+        }
+        if let Some(folder) = data {
+            if !folder.is_dir() {
+                let wants = "`--data` wants one with ships, rigs, library or procedures";
+                let text = format!("{} is not a folder; {wants}", folder.display());
+                return Err(Failure::Asked(text));
+            }
+            library.add_folder(folder)?;
+        }
+        Ok(library)
+    }
+
+    fn add(&mut self, sort: Sort, name: &str, built_in: bool, file: TextFile) {
+        let fresh = || Entry { sort, name: name.to_owned(), built_in, files: Vec::new() };
+        let entry = self.entries.entry((sort, name.to_owned())).or_insert_with(fresh);
+        entry.files.push(file);
+    }
+
+    /// Adds what a folder of the usual layout holds, in front of what has the same name.
+    fn add_folder(&mut self, folder: &Path) -> Result<(), Failure> {
+        for sort in Sort::ALL {
+            let home = folder.join(sort.folder());
+            for path in children(&home)? {
+                if path.is_dir() && sort == Sort::Ship {
+                    self.replace(sort, &path, &toml_files(&path)?)?;
+                } else if is_toml(&path) {
+                    self.replace(sort, &path, std::slice::from_ref(&path))?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn replace(&mut self, sort: Sort, path: &Path, files: &[PathBuf]) -> Result<(), Failure> {
+        if files.is_empty() {
+            return Ok(());
+        }
+        let name = stem(path);
+        self.entries.remove(&(sort, name.clone()));
+        for file in files {
+            self.add(sort, &name, false, read_text(file)?);
+        }
+        Ok(())
+    }
+
+    /// All of one sort, by name.
+    pub fn all(&self, sort: Sort) -> impl Iterator<Item = &Entry> {
+        self.entries.values().filter(move |entry| entry.sort == sort)
+    }
+
+    fn get(&self, sort: Sort, name: &str) -> Option<&Entry> {
+        self.entries.get(&(sort, name.to_owned()))
+    }
+
+    /// A drill by name or path. What lies beside the file (ships, rigs, procedures) becomes known.
+    ///
+    /// # Errors
+    /// When there is none, or a file cannot be read.
+    pub fn drill(&mut self, given: &str) -> Result<TextFile, Failure> {
+        if let Some(path) = as_path(given) {
+            self.look_around(&path)?;
+            return read_text(&path);
+        }
+        match self.get(Sort::Drill, given) {
+            // An entry has a file.
+            Some(entry) => Ok(entry.files[0].clone()),
+            None => Err(Failure::unknown("drill", given, self.all(Sort::Drill).map(|e| e.name.as_str()))),
+        }
+    }
+
+    /// A file given by its path may stand in a folder of the usual layout, or beside its ship.
+    pub fn look_around(&mut self, path: &Path) -> Result<(), Failure> {
+        let here = path.parent().unwrap_or(Path::new(""));
+        let here = if here.as_os_str().is_empty() { Path::new(".") } else { here };
+        let home = home_of(here);
+        if let Some(home) = &home {
+            self.add_folder(home)?;
+        }
+        self.add_folder(here)?;
+        for path in children(here)? {
+            if path.is_dir() {
+                let files = toml_files(&path)?;
+                let heads = files.iter().filter_map(|file| fs::read_to_string(file).ok());
+                if heads.filter_map(|text| sort_of(&text)).any(|sort| sort == Sort::Ship) {
+                    self.replace(Sort::Ship, &path, &files)?;
+                }
+            } else if is_toml(&path) && home.is_none() {
+                let sort = fs::read_to_string(&path).ok().and_then(|text| sort_of(&text));
+                if let Some(sort) = sort {
+                    self.replace(sort, &path, std::slice::from_ref(&path))?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// A ship or rig by name or path: its name and files.
+    ///
+    /// # Errors
+    /// When there is none, or a file cannot be read.
+    pub fn ship(&self, given: &str) -> Result<(String, Vec<TextFile>), Failure> {
+        if let Some(path) = as_path(given) {
+            let files = if path.is_dir() { toml_files(&path)? } else { vec![path.clone()] };
+            if files.is_empty() {
+                let text = format!("{}: the folder holds no .toml file", path.display());
+                return Err(Failure::Asked(text));
+            }
+            let texts: Result<Vec<TextFile>, Failure> = files.iter().map(|file| read_text(file)).collect();
+            return Ok((stem(&path), texts?));
+        }
+        Ok((given.to_owned(), self.ship_files(given)?))
+    }
+
+    /// The files of a ship or rig that a file names: never a path.
+    fn ship_files(&self, name: &str) -> Result<Vec<TextFile>, Failure> {
+        let entry = self.get(Sort::Ship, name).or_else(|| self.get(Sort::Rig, name));
+        entry.map(|entry| entry.files.clone()).ok_or_else(|| self.no_ship(name))
+    }
+
+    fn no_ship(&self, name: &str) -> Failure {
+        let known = self.all(Sort::Ship).chain(self.all(Sort::Rig)).map(|entry| entry.name.as_str());
+        Failure::unknown("ship or rig", name, known)
+    }
+
+    /// A procedure by name or path.
+    ///
+    /// # Errors
+    /// When there is none, or a file cannot be read.
+    pub fn procedure(&self, given: &str) -> Result<TextFile, Failure> {
+        if let Some(path) = as_path(given) {
+            return read_text(&path);
+        }
+        match self.get(Sort::Procedure, given) {
+            Some(entry) => Ok(entry.files[0].clone()),
+            None => {
+                Err(Failure::unknown("procedure", given, self.all(Sort::Procedure).map(|e| e.name.as_str())))
+            }
+        }
+    }
+
+    /// The procedures that are for a drill, by name.
+    pub fn procedures_for(&self, drill: &str) -> Vec<TextFile> {
+        let fits = |entry: &&Entry| drill_of(&entry.files[0].text).as_deref() == Some(drill);
+        self.all(Sort::Procedure).filter(fits).map(|entry| entry.files[0].clone()).collect()
+    }
+
+    /// What a run of this drill is opened with; without a seed, the drill's own.
+    ///
+    /// # Errors
+    /// When the drill names no known ship.
+    pub fn opening(
+        &self,
+        drill: TextFile,
+        procedures: Vec<TextFile>,
+        seed: Option<u64>,
+    ) -> Result<Opening, Failure> {
+        let Some(ship) = ship_of(&drill.text) else {
+            let text = format!(
+                "{}: the drill names no ship; `deadship check` says what is wrong with it",
+                drill.name
+            );
+            return Err(Failure::Asked(text));
+        };
+        let files = self.ship_files(&ship)?;
+        let seed = seed.or_else(|| seed_of(&drill.text)).unwrap_or(0);
+        Ok(Opening::new(drill, &ship, files, procedures, seed))
+    }
+}
+
+/// The folder that holds this one, if this is one of the usual layout.
+fn home_of(folder: &Path) -> Option<PathBuf> {
+    let full = folder.canonicalize().ok()?;
+    let name = full.file_name()?.to_str()?;
+    if !Sort::ALL.iter().any(|sort| sort.folder() == name) {
+        return None;
+    }
+    // The shortest way to write it.
+    Some(match folder.parent() {
+        Some(parent) if folder.file_name().is_some() && parent.as_os_str().is_empty() => PathBuf::from("."),
+        Some(parent) if folder.file_name().is_some() => parent.to_owned(),
+        _ => folder.join(".."),
+    })
+}
+
+/// The name of an entry whose file lies here below its sort's folder.
+fn entry_name(sort: Sort, rest: &str) -> &str {
+    match (sort, rest.split_once('/')) {
+        (Sort::Ship, Some((folder, _))) => folder,
+        _ => rest.strip_suffix(".toml").unwrap_or(rest),
+    }
+}
+
+/// A path, unless it can only be a name.
+pub(crate) fn as_path(given: &str) -> Option<PathBuf> {
+    let looks = given.contains(['/', '\\']) || given.ends_with(".toml");
+    looks.then(|| PathBuf::from(given))
+}
+
+fn is_toml(path: &Path) -> bool {
+    path.is_file() && path.extension().is_some_and(|extension| extension == "toml")
+}
+
+/// Sorted by name, so that nothing depends on the order of a folder. A folder that does not exist is empty.
+fn children(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
+    if !folder.is_dir() {
+        return Ok(Vec::new());
+    }
+    let failed = |error| Failure::reading(folder, error);
+    let mut paths = Vec::new();
+    for entry in fs::read_dir(folder).map_err(failed)? {
+        paths.push(entry.map_err(failed)?.path());
+    }
+    paths.sort();
+    Ok(paths)
+}
+
+/// The TOML files of a ship's folder.
+pub(crate) fn toml_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
+    Ok(children(folder)?.into_iter().filter(|path| is_toml(path)).collect())
+}
+
+/// A file's text under the name by which people find it.
+pub(crate) fn read_text(path: &Path) -> Result<TextFile, Failure> {
+    let text = fs::read_to_string(path).map_err(|error| Failure::reading(path, error))?;
+    Ok(TextFile::new(path.display().to_string(), text))
+}
+
+/// The name without folders and ending.
+pub(crate) fn stem(path: &Path) -> String {
+    let name = path.file_name().and_then(|name| name.to_str()).unwrap_or("ship");
+    name.strip_suffix(".toml").unwrap_or(name).to_owned()
+}

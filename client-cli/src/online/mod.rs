@@ -1,0 +1,43 @@
+//! Work with a server: the line mode of team and instructor, and archives from afar.
+
+mod address;
+mod fetch;
+mod join;
+mod link;
+mod seat;
+mod session;
+mod show;
+mod teach;
+
+use crate::cli::{JoinArgs, TeachArgs};
+use crate::failure::Failure;
+use crate::io::Io;
+use address::Address;
+use std::future::Future;
+
+/// `deadship join`.
+pub(crate) fn join(io: &mut Io, args: &JoinArgs) -> Result<u8, Failure> {
+    let address = Address::parse(&args.address)?;
+    block_on(join::join(io, &address, args))?
+}
+
+/// `deadship teach`.
+pub(crate) fn teach(io: &mut Io, args: &TeachArgs) -> Result<u8, Failure> {
+    let address = Address::parse(&args.address)?;
+    block_on(teach::teach(io, address, &args.key))?
+}
+
+/// The archive of a run, as text.
+///
+/// # Errors
+/// When the server cannot be reached, or does not give it.
+pub(crate) fn fetch_archive(server: &str, key: &str, run: &str) -> Result<String, Failure> {
+    let address = Address::parse(server)?;
+    block_on(fetch::archive(&address, key, run))?
+}
+
+fn block_on<F: Future>(future: F) -> Result<F::Output, Failure> {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    let runtime = runtime.map_err(|error| Failure::Link(format!("the network cannot be used: {error}")))?;
+    Ok(runtime.block_on(future))
+}

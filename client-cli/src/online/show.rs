@@ -1,0 +1,67 @@
+//! Messages of the server as lines.
+
+use crate::failure::Failure;
+use crate::io::Io;
+use deadship_protocol::{EventMessage, GaugesMessage, Reason, RunState};
+use std::collections::BTreeMap;
+use std::time::Duration;
+use tokio::time::Instant;
+
+/// At most so often are gauges written that change.
+const GAUGES_EVERY: Duration = Duration::from_secs(1);
+
+/// An event; the team stands before it where there may be several.
+pub(crate) fn event(team: Option<&str>, event: &EventMessage) -> String {
+    let EventMessage { time, who, text, .. } = event;
+    match team {
+        Some(team) => format!("{team}: {time} {who}: {text}"),
+        None => format!("{time} {who}: {text}"),
+    }
+}
+
+/// A refusal: what was refused, and every reason with its stable word.
+pub(crate) fn refused(text: &str, reasons: &[Reason]) -> String {
+    let reasons: Vec<String> = reasons.iter().map(|r| format!("{} ({})", r.text, r.code)).collect();
+    format!("refused: {text}: {}", reasons.join("; "))
+}
+
+/// How a run is.
+pub(crate) fn state(state: &RunState) -> String {
+    let mut line = format!("{}: {} at {}", state.team, state.drill, state.time);
+    if state.speed != 1.0 {
+        line.push_str(&format!(", speed {}", state.speed));
+    }
+    if let Some(reached) = state.reached_speed {
+        line.push_str(&format!(" (the server reaches {reached:.1})"));
+    }
+    for (word, why) in [("on hold", &state.hold), ("over", &state.ended), ("failed", &state.failed)] {
+        if let Some(why) = why {
+            line.push_str(&format!(", {word}: {why}"));
+        }
+    }
+    line
+}
+
+/// Gauges that are watched: what changed is written, now and then.
+#[derive(Default)]
+pub(crate) struct Gauges {
+    shown: BTreeMap<String, String>,
+    last: Option<Instant>,
+}
+
+impl Gauges {
+    /// Takes what the server sent.
+    pub(crate) fn show(&mut self, io: &mut Io, message: &GaugesMessage) -> Result<(), Failure> {
+        if self.last.is_some_and(|last| last.elapsed() < GAUGES_EVERY) {
+            return Ok(());
+        }
+        for gauge in &message.readings {
+            if self.shown.get(&gauge.name) != Some(&gauge.text) {
+                io.line(&format!("{} {} {}", message.time, gauge.name, gauge.text))?;
+                self.shown.insert(gauge.name.clone(), gauge.text.clone());
+                self.last = Some(Instant::now());
+            }
+        }
+        io.flush()
+    }
+}

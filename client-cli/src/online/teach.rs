@@ -1,0 +1,415 @@
+//! `deadship teach`: the instructor's line mode.
+
+use super::address::Address;
+use super::join::show_answer;
+use super::link::{Link, Lost, PING_EVERY};
+use super::session::{Part, Session, Todo};
+use super::show::{self, Gauges};
+use crate::failure::Failure;
+use crate::io::{Io, beside, wrap};
+use deadship_plant::file::toml_reader::nearest;
+use deadship_protocol::{
+    ByeCode, ClientMessage, DrillInfo, EventMessage, Identity, OpenedRun, RunInfo, RunState, ServerMessage,
+    VERSION, WelcomeMessage,
+};
+use std::collections::BTreeMap;
+use std::time::Duration;
+use tokio::sync::mpsc;
+use tokio::time::sleep;
+use uuid::Uuid;
+
+/// Messages of other links that wait to be shown.
+const ROOM: usize = 256;
+
+/// The words that only this terminal knows, for `help`.
+const WORDS: [(&str, &str); 7] = [
+    ("open DRILL [TEAM …]", "open a class: a run for each team, on hold; also crew=NAME seed=NUMBER hold=no"),
+    ("use TEAM | use RUN", "the run that lines go to from now on"),
+    ("all LINE", "the same line to every run that is not over: all resume"),
+    ("runs", "the runs, their teams, join codes and people"),
+    ("drills", "the drills of the server"),
+    ("wait TIME", "send nothing more for so long: for scripts"),
+    ("quit", "leave; the runs go on"),
+];
+
+pub(super) async fn teach(io: &mut Io, address: Address, key: &str) -> Result<u8, Failure> {
+    let (sender, others) = mpsc::channel(ROOM);
+    let part = Instructor {
+        address: address.clone(),
+        key: key.to_owned(),
+        who: String::new(),
+        used: None,
+        runs: Vec::new(),
+        drills: Vec::new(),
+        shown: BTreeMap::new(),
+        followed: Vec::new(),
+        sender,
+        asked_by_hand: false,
+        gauges: Gauges::default(),
+    };
+    let opened = Link::open(&address, &part.hello()).await;
+    let (link, welcome) = opened.map_err(|no| no.failure(&address))?;
+    Session::new(io, &address, part, others).run(link, &welcome).await
+}
+
+/// A run as the instructor knows it.
+struct Known {
+    run: Uuid,
+    team: String,
+    over: bool,
+}
+
+struct Instructor {
+    address: Address,
+    key: String,
+    /// The instructor as events name them.
+    who: String,
+    used: Option<Uuid>,
+    /// In the order of their opening, as far as known.
+    runs: Vec<Known>,
+    drills: Vec<DrillInfo>,
+    /// The last event of each run that was shown.
+    shown: BTreeMap<Uuid, u64>,
+    /// Runs that have a link of their own, so that their events come, too.
+    followed: Vec<Uuid>,
+    sender: mpsc::Sender<ServerMessage>,
+    /// Lists that the terminal asked for itself are not shown.
+    asked_by_hand: bool,
+    gauges: Gauges,
+}
+
+impl Part for Instructor {
+    fn hello(&self) -> ClientMessage {
+        let identity = Identity::Teach { key: self.key.clone(), name: None };
+        let last_seq = self.used.and_then(|run| self.shown.get(&run).copied());
+        ClientMessage::Hello { version: VERSION, identity, run: self.used, last_seq }
+    }
+
+    fn welcome(
+        &mut self,
+        io: &mut Io,
+        welcome: &WelcomeMessage,
+        again: bool,
+    ) -> Result<Vec<ClientMessage>, Failure> {
+        if !again {
+            io.tell(&format!("you are the {} on {}, server {}", welcome.name, self.address, welcome.server));
+            io.tell(
+                "`help` lists the words; `open DRILL TEAM …` opens a class; `quit` leaves, the runs go on",
+            );
+        }
+        self.who = format!("instructor {}", welcome.name);
+        self.asked_by_hand = false;
+        Ok(vec![ClientMessage::Drills {}, ClientMessage::Runs {}])
+    }
+
+    fn typed(&mut self, io: &mut Io, text: &str) -> Result<Todo, Failure> {
+        let (word, rest) = text.split_once(char::is_whitespace).unwrap_or((text, ""));
+        let rest = rest.trim();
+        match word {
+            "runs" | "drills" if rest.is_empty() => {
+                self.asked_by_hand = true;
+                let asked = if word == "runs" { ClientMessage::Runs {} } else { ClientMessage::Drills {} };
+                Ok(Todo::Send(vec![asked]))
+            }
+            "use" => self.use_run(io, rest),
+            "all" => self.all(io, rest),
+            "open" if self.means_drill(rest) => open(io, rest),
+            "help" if rest.is_empty() => {
+                for (form, doc) in WORDS {
+                    io.line(&format!("{form:<46} {doc}"))?;
+                }
+                match self.used {
+                    Some(_) => Ok(Todo::Send(vec![line(text)])),
+                    None => Ok(Todo::Nothing),
+                }
+            }
+            _ => Ok(Todo::Send(vec![line(text)])),
+        }
+    }
+
+    fn heard(
+        &mut self,
+        io: &mut Io,
+        message: ServerMessage,
+        asked: Option<&ClientMessage>,
+    ) -> Result<(bool, Vec<ClientMessage>), Failure> {
+        let mut more = Vec::new();
+        let mut yes = true;
+        match message {
+            ServerMessage::Event(event) => self.event(io, &event)?,
+            ServerMessage::Gauges(gauges) => self.gauges.show(io, &gauges)?,
+            ServerMessage::State(state) => {
+                self.keep(&state);
+                let told = asked.is_some() || state.reached_speed.is_some() || state.failed.is_some();
+                if matches!(asked, Some(ClientMessage::Use { .. })) {
+                    self.used = Some(state.run);
+                }
+                if told {
+                    io.line(&show::state(&state))?;
+                }
+            }
+            ServerMessage::Drills { drills } => {
+                self.drills = drills;
+                self.show_drills(io)?;
+            }
+            ServerMessage::Runs { runs } => more = self.take_runs(io, &runs)?,
+            ServerMessage::Opened { title, runs, .. } => {
+                io.line(&format!("{title} is open, on hold until `resume`"))?;
+                more = self.opened(io, &runs)?;
+            }
+            ServerMessage::Lagging { .. } => io.tell("the link is slow; what is missing comes again"),
+            other => yes = show_answer(io, other, asked)?,
+        }
+        io.flush()?;
+        Ok((yes, more))
+    }
+
+    fn has_shown(&self, seq: u64) -> bool {
+        self.used.is_none_or(|run| self.shown.get(&run).is_some_and(|shown| *shown >= seq))
+    }
+
+    fn left(&mut self, _: &mut Io) {}
+
+    fn way_back(&self, address: &Address) -> String {
+        format!("deadship teach {address} --key KEY")
+    }
+}
+
+fn line(text: &str) -> ClientMessage {
+    ClientMessage::Line { id: Uuid::new_v4(), text: text.to_owned() }
+}
+
+impl Instructor {
+    /// `open` is also what hands do to valves: it opens a class when a drill is named.
+    fn means_drill(&self, rest: &str) -> bool {
+        let first = rest.split_whitespace().next().unwrap_or_default();
+        let known = || self.drills.iter().map(|drill| drill.name.as_str());
+        // Without a run there is nothing that hands could open.
+        known().any(|name| name == first)
+            || (!first.is_empty() && self.used.is_none())
+            || (!first.contains('.') && nearest(first, known()).is_some())
+    }
+
+    fn team(&self, run: Uuid) -> &str {
+        self.runs.iter().find(|known| known.run == run).map_or("?", |known| &known.team)
+    }
+
+    /// Every event once, whichever link brings it first: each link is complete and in order.
+    fn event(&mut self, io: &mut Io, event: &EventMessage) -> Result<(), Failure> {
+        let shown = self.shown.entry(event.run).or_insert(0);
+        if event.seq <= *shown {
+            return Ok(());
+        }
+        *shown = event.seq;
+        if event.kind == "run-ended" {
+            self.runs.iter_mut().filter(|known| known.run == event.run).for_each(|known| known.over = true);
+        }
+        // One's own refusals come as answers, too.
+        if event.kind == "act-refused" && event.who == self.who {
+            return Ok(());
+        }
+        io.line(&show::event(Some(self.team(event.run)), event))
+    }
+
+    fn keep(&mut self, state: &RunState) {
+        let over = state.ended.is_some() || state.failed.is_some();
+        match self.runs.iter_mut().find(|known| known.run == state.run) {
+            Some(known) => known.over = over,
+            None => self.runs.push(Known { run: state.run, team: state.team.clone(), over }),
+        }
+    }
+
+    fn use_run(&mut self, io: &mut Io, name: &str) -> Result<Todo, Failure> {
+        let fits = |known: &&Known| {
+            known.team.eq_ignore_ascii_case(name)
+                || (name.len() >= 4 && known.run.to_string().starts_with(&name.to_lowercase()))
+        };
+        let mut found: Vec<&Known> = self.runs.iter().filter(fits).collect();
+        if found.len() > 1 {
+            found.retain(|known| !known.over);
+        }
+        match found.as_slice() {
+            [one] => {
+                let last_seq = self.shown.get(&one.run).copied();
+                Ok(Todo::Send(vec![ClientMessage::Use { run: one.run, last_seq }]))
+            }
+            [] => {
+                let teams: Vec<&str> = self.runs.iter().map(|known| known.team.as_str()).collect();
+                let known = if teams.is_empty() { "no run is open".to_owned() } else { teams.join(", ") };
+                io.line(&format!("refused: use {name}: there is no such team or run; known: {known}"))?;
+                Ok(Todo::Refused)
+            }
+            _ => {
+                io.line(&format!(
+                    "refused: use {name}: several runs fit; `runs` tells their ids, use one of them"
+                ))?;
+                Ok(Todo::Refused)
+            }
+        }
+    }
+
+    /// The same line to every run, then back to the one in use.
+    fn all(&mut self, io: &mut Io, text: &str) -> Result<Todo, Failure> {
+        let live: Vec<Uuid> = self.runs.iter().filter(|known| !known.over).map(|known| known.run).collect();
+        if live.is_empty() || text.is_empty() {
+            io.line(&format!(
+                "refused: all {text}: write `all LINE`, with at least one run that is not over"
+            ))?;
+            return Ok(Todo::Refused);
+        }
+        let last = |run: Uuid| self.shown.get(&run).copied();
+        let mut messages = Vec::new();
+        for &run in &live {
+            messages.push(ClientMessage::Use { run, last_seq: last(run) });
+            messages.push(line(text));
+        }
+        if let Some(run) = self.used {
+            messages.push(ClientMessage::Use { run, last_seq: last(run) });
+        }
+        Ok(Todo::Send(messages))
+    }
+
+    fn show_drills(&mut self, io: &mut Io) -> Result<(), Failure> {
+        if !std::mem::take(&mut self.asked_by_hand) {
+            return Ok(());
+        }
+        for drill in &self.drills {
+            let stations: Vec<&str> = drill.stations.iter().map(|station| station.name.as_str()).collect();
+            let crews = if drill.crews.is_empty() { "none".to_owned() } else { drill.crews.join(", ") };
+            let about = format!(
+                "{} (on {}; stations {}; robot crews {crews})",
+                drill.title,
+                drill.ship,
+                stations.join(", ")
+            );
+            io.line(&beside(&drill.name, 28, &about))?;
+        }
+        Ok(())
+    }
+
+    fn take_runs(&mut self, io: &mut Io, runs: &[RunInfo]) -> Result<Vec<ClientMessage>, Failure> {
+        self.runs.clear();
+        for info in runs {
+            self.keep(&info.state);
+            self.follow(info.state.run, info.state.last_seq, info.state.ended.is_some());
+        }
+        if std::mem::take(&mut self.asked_by_hand) {
+            if runs.is_empty() {
+                io.line("no run is open; `open DRILL TEAM …` opens a class")?;
+            }
+            for info in runs {
+                let code = info.code.as_deref().map_or_else(String::new, |code| format!(", code {code}"));
+                let people =
+                    if info.people.is_empty() { "nobody".to_owned() } else { info.people.join(", ") };
+                io.line(&format!("{}{code}", show::state(&info.state)))?;
+                io.line(&wrap(&format!("run {}; {people}", info.state.run), 4))?;
+            }
+        }
+        let live: Vec<&Known> = self.runs.iter().filter(|known| !known.over).collect();
+        match (self.used, live.as_slice()) {
+            (None, [one]) => Ok(vec![ClientMessage::Use { run: one.run, last_seq: None }]),
+            _ => Ok(Vec::new()),
+        }
+    }
+
+    /// A fresh class: its codes are told, its first run is used.
+    fn opened(&mut self, io: &mut Io, runs: &[OpenedRun]) -> Result<Vec<ClientMessage>, Failure> {
+        for opened in runs {
+            self.runs.push(Known { run: opened.run, team: opened.team.clone(), over: false });
+            self.follow(opened.run, 0, false);
+            io.line(&format!("{}: join code {}, run {}", opened.team, opened.code, opened.run))?;
+        }
+        let first = runs.first().map(|first| ClientMessage::Use { run: first.run, last_seq: None });
+        Ok(first.into_iter().collect())
+    }
+
+    /// Opens a link beside the instructor's own, through which the events of this run come, whichever is used.
+    fn follow(&mut self, run: Uuid, last_seq: u64, over: bool) {
+        if over || self.followed.contains(&run) {
+            return;
+        }
+        self.followed.push(run);
+        self.shown.entry(run).or_insert(last_seq);
+        tokio::spawn(follow(self.address.clone(), self.key.clone(), run, last_seq, self.sender.clone()));
+    }
+}
+
+/// `open DRILL [TEAM …]`; teams are parted by commas, or where there is none, by spaces.
+fn open(io: &mut Io, rest: &str) -> Result<Todo, Failure> {
+    let (drill, rest) = rest.split_once(char::is_whitespace).unwrap_or((rest, ""));
+    let mut crew = None;
+    let mut seed = None;
+    let mut hold = true;
+    let mut others = Vec::new();
+    for word in rest.split_whitespace() {
+        match word.split_once('=') {
+            Some(("crew", name)) => crew = Some(name.to_owned()),
+            Some(("seed", number)) => match number.parse() {
+                Ok(number) => seed = Some(number),
+                Err(_) => {
+                    io.line(&format!(
+                        "refused: open {drill}: `{number}` is not a seed: it is a whole number"
+                    ))?;
+                    return Ok(Todo::Refused);
+                }
+            },
+            Some(("hold", answer)) => hold = answer != "no",
+            _ => others.push(word),
+        }
+    }
+    let others = others.join(" ");
+    let parted: Vec<&str> = match others.contains(',') {
+        true => others.split(',').collect(),
+        false => others.split_whitespace().collect(),
+    };
+    let mut teams: Vec<String> =
+        parted.into_iter().map(|team| team.trim().to_owned()).filter(|team| !team.is_empty()).collect();
+    if teams.is_empty() {
+        teams.push("Team".to_owned());
+    }
+    let (id, drill) = (Uuid::new_v4(), drill.to_owned());
+    Ok(Todo::Send(vec![ClientMessage::Open { id, drill, teams, title: None, seed, hold, crew }]))
+}
+
+/// Passes on the events of one run, as long as that can be done.
+async fn follow(
+    address: Address,
+    key: String,
+    run: Uuid,
+    mut last_seq: u64,
+    to: mpsc::Sender<ServerMessage>,
+) {
+    const PAUSE: Duration = Duration::from_secs(3);
+    loop {
+        let identity = Identity::Watch { key: key.clone(), name: None };
+        let hello =
+            ClientMessage::Hello { version: VERSION, identity, run: Some(run), last_seq: Some(last_seq) };
+        let link = Link::open(&address, &hello).await;
+        if let Ok((mut link, _)) = link {
+            let mut ping = tokio::time::interval(PING_EVERY);
+            loop {
+                let message = tokio::select! {
+                    message = link.next() => message,
+                    _ = ping.tick() => match link.ping().await {
+                        Ok(()) => continue,
+                        Err(lost) => Err(lost),
+                    },
+                };
+                match message {
+                    Ok(event @ ServerMessage::Event(_)) => {
+                        if let ServerMessage::Event(event) = &event {
+                            last_seq = event.seq;
+                        }
+                        if to.send(event).await.is_err() {
+                            return;
+                        }
+                    }
+                    Ok(_) => {}
+                    Err(Lost::Bye { code: ByeCode::RunGone | ByeCode::Refused, .. }) => return,
+                    Err(_) => break,
+                }
+            }
+        }
+        sleep(PAUSE).await;
+    }
+}
