@@ -77,7 +77,8 @@ pub enum Until {
 pub struct Rebuilt {
     /// The run, ready to go on.
     pub recorder: Recorder,
-    /// Events of the log's last tick that are not in it, because writing was cut short: to be stored before any other.
+    /// Events of the log's last tick that are not in it, because writing was cut short: they have been
+    /// applied, and are to be stored before any other.
     pub pending: Vec<Envelope>,
     /// The first difference between what was recorded and what this model computes. The record stands.
     pub difference: Option<Box<Diverged>>,

@@ -78,3 +78,12 @@ fn the_library_finds_what_belongs_together() {
 fn the_built_in_table_is_sorted() {
     assert!(BUILT_IN.is_sorted_by_key(|(name, _)| name));
 }
+
+#[test]
+fn every_built_in_drill_can_be_opened() {
+    let library = Library::built_in();
+    for drill in library.drills() {
+        let said = said(library.opening(drill, None).unwrap());
+        assert!(said.is_empty(), "{drill}: {said:#?}");
+    }
+}

@@ -152,7 +152,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 12, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn any_session_replays(acts in prop::collection::vec((0usize..3, lines(), 0u8..60), 1..40)) {
+    fn whatever_was_done_replays(acts in prop::collection::vec((0usize..3, lines(), 0u8..60), 1..40)) {
         let mut scene = crewed();
         let people = [ada(), bo(), instructor()];
         for (who, line, ticks) in acts {
