@@ -19,7 +19,17 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("deadship-protocol", &[]),
     ("deadship-server", &["deadship-plant", "deadship-run", "deadship-store", "deadship-protocol"]),
     ("deadship", &["deadship-plant", "deadship-run", "deadship-store", "deadship-protocol"]),
-    ("deadship-tests", &["deadship-plant", "deadship-run", "deadship-store", "deadship-protocol", "deadship-server", "deadship"]),
+    (
+        "deadship-tests",
+        &[
+            "deadship-plant",
+            "deadship-run",
+            "deadship-store",
+            "deadship-protocol",
+            "deadship-server",
+            "deadship",
+        ],
+    ),
 ];
 
 /// What the pure crates must not reach for, directly.
@@ -66,7 +76,8 @@ fn crates_depend_along_the_arrows() {
         .current_dir(top())
         .output()
         .expect("cargo metadata runs");
-    let metadata: serde_json::Value = serde_json::from_slice(&output.stdout).expect("cargo metadata prints JSON");
+    let metadata: serde_json::Value =
+        serde_json::from_slice(&output.stdout).expect("cargo metadata prints JSON");
     let arrows: BTreeMap<&str, &[&str]> = ARROWS.iter().copied().collect();
     let mut problems = Vec::new();
     let packages = metadata["packages"].as_array().expect("packages");
@@ -125,7 +136,9 @@ fn functions(text: &str) -> Vec<(String, usize, usize)> {
         let indent = &line[..line.len() - line.trim_start().len()];
         let Some(at) = line.find("fn ") else { continue };
         let before = line[indent.len()..at].trim();
-        let is_head = before.split(' ').all(|w| matches!(w, "" | "pub" | "pub(crate)" | "pub(super)" | "const" | "async"));
+        let is_head = before
+            .split(' ')
+            .all(|w| matches!(w, "" | "pub" | "pub(crate)" | "pub(super)" | "const" | "async"));
         if !is_head || line.trim_start().starts_with("//") {
             continue;
         }
@@ -140,26 +153,109 @@ fn functions(text: &str) -> Vec<(String, usize, usize)> {
 
 /// Endings that name a unit, and names that have none.
 const UNITS: &[&str] = &[
-    "_pa", "_k", "_c", "_m", "_m2", "_m3", "_m3_s", "_kg", "_kg_s", "_kg_m2", "_kg_m3", "_j", "_j_k", "_j_kg", "_j_kg_k",
-    "_w", "_w_k", "_kw", "_v", "_a", "_va", "_var", "_hz", "_rad", "_rad_s", "_s", "_nm", "_nm_s", "_nm_s2", "_per_s",
-    "_share", "_ratio", "_m3_s_pa", "_pa_s_m3", "_pa_s2_m6", "_ohm", "_pu", "_m2_s", "_ah", "_factor", "_m3_h",
+    "_pa",
+    "_k",
+    "_c",
+    "_m",
+    "_m2",
+    "_m3",
+    "_m3_s",
+    "_kg",
+    "_kg_s",
+    "_kg_m2",
+    "_kg_m3",
+    "_j",
+    "_j_k",
+    "_j_kg",
+    "_j_kg_k",
+    "_w",
+    "_w_k",
+    "_kw",
+    "_v",
+    "_a",
+    "_va",
+    "_var",
+    "_hz",
+    "_rad",
+    "_rad_s",
+    "_s",
+    "_nm",
+    "_nm_s",
+    "_nm_s2",
+    "_per_s",
+    "_share",
+    "_ratio",
+    "_m3_s_pa",
+    "_pa_s_m3",
+    "_pa_s2_m6",
+    "_ohm",
+    "_pu",
+    "_m2_s",
+    "_ah",
+    "_factor",
+    "_m3_h",
 ];
 
 #[test]
 fn physical_fields_name_their_unit() {
     // Values whose unit depends on what they belong to; their doc says which.
     let exempt: BTreeSet<&str> = [
-        "min", "max", "default", "start", "usual", "value", "limit", "hysteresis", "measured", "target", "severity", "factor",
-        "params", "state", "faults", "needs", "readings", "published", "matrix", "wet", "re", "im", "speed", "alpha", "weight",
-        "source_weight", "expected", "found", "achieved", "tolerance",
+        "min",
+        "max",
+        "default",
+        "start",
+        "usual",
+        "value",
+        "limit",
+        "hysteresis",
+        "measured",
+        "target",
+        "severity",
+        "factor",
+        "params",
+        "state",
+        "faults",
+        "needs",
+        "readings",
+        "published",
+        "matrix",
+        "wet",
+        "re",
+        "im",
+        "speed",
+        "alpha",
+        "weight",
+        "source_weight",
+        "expected",
+        "found",
+        "achieved",
+        "tolerance",
         // Units by themselves, counts, pure ratios, scratch space of a solve.
-        "seconds", "va", "volts", "hz", "ohm", "pole_pairs", "slip", "torque_per_v2", "right", "step", "residual", "offset",
+        "seconds",
+        "va",
+        "volts",
+        "hz",
+        "ohm",
+        "pole_pairs",
+        "slip",
+        "torque_per_v2",
+        "right",
+        "step",
+        "residual",
+        "offset",
     ]
     .into();
     let mut problems = Vec::new();
-    for path in sources().iter().filter(|p| short(p).starts_with("drills/plant/src") || short(p).starts_with("drills/run/src")) {
+    for path in sources()
+        .iter()
+        .filter(|p| short(p).starts_with("drills/plant/src") || short(p).starts_with("drills/run/src"))
+    {
         for (number, line) in text(path).lines().enumerate() {
-            let trimmed = line.trim().trim_start_matches("pub(crate) ").trim_start_matches("pub(super) ").trim_start_matches("pub ");
+            let trimmed = line
+                .trim()
+                .trim_start_matches("pub(crate) ")
+                .trim_start_matches("pub(super) ")
+                .trim_start_matches("pub ");
             let Some((name, kind)) = trimmed.split_once(": ") else { continue };
             let plain = name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
             let physical = matches!(kind, "f64," | "Vec<f64>," | "Option<f64>,");
@@ -174,12 +270,19 @@ fn physical_fields_name_their_unit() {
 #[test]
 fn documents_know_every_crate_and_kind() {
     let map = text(&top().join("DEVELOPERS.md"));
-    let mut problems: Vec<String> =
-        ARROWS.iter().filter(|(name, _)| !map.contains(&format!("`{name}`"))).map(|(name, _)| format!("DEVELOPERS.md does not name `{name}`")).collect();
+    let mut problems: Vec<String> = ARROWS
+        .iter()
+        .filter(|(name, _)| !map.contains(&format!("`{name}`")))
+        .map(|(name, _)| format!("DEVELOPERS.md does not name `{name}`"))
+        .collect();
     let kinds = text(&top().join("docs/kinds.md"));
     let physics = text(&top().join("docs/physics.md"));
     let registry = text(&top().join("drills/plant/src/kinds/mod.rs"));
-    let list = registry.split_once("registry! {\n").and_then(|(_, rest)| rest.split_once("\n}")).expect("the registry").0;
+    let list = registry
+        .split_once("registry! {\n")
+        .and_then(|(_, rest)| rest.split_once("\n}"))
+        .expect("the registry")
+        .0;
     assert!(list.lines().count() > 20, "the registry was not found");
     for line in list.lines() {
         let kind = line.trim().trim_end_matches(',').replace('_', "-");

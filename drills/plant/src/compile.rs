@@ -125,6 +125,15 @@ impl Plant {
 
     fn apply_state(&mut self, state: &StateSpec) {
         let compiled = Arc::clone(&self.compiled);
+        // The air outside comes first: what nothing else sets begins at its temperature.
+        for set in &state.sets {
+            if set.target == StateTarget::Surroundings(0) {
+                self.outside.air_temperature_k = set.value;
+                self.nets.heat.temperature_k.fill(set.value);
+                self.nets.space.temperature_k.fill(set.value);
+                self.nets.air.take_temperature(set.value);
+            }
+        }
         for set in &state.sets {
             match set.target {
                 StateTarget::Component(component, index) => {
@@ -136,7 +145,7 @@ impl Plant {
                 StateTarget::NodePressure(node) => {
                     self.nets.air.set_pressure(compiled.node_index[node], set.value)
                 }
-                StateTarget::Surroundings(0) => self.outside.air_temperature_k = set.value,
+                StateTarget::Surroundings(0) => {}
                 StateTarget::Surroundings(1) => self.outside.sea_temperature_k = set.value,
                 StateTarget::Surroundings(_) => self.outside.draught_m = set.value,
             }

@@ -1,3 +1,8 @@
 //! The server, for tests.
 
-fn main() {}
+use clap::Parser;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    deadship_server::run(deadship_server::Args::parse())
+}

@@ -124,6 +124,16 @@ impl AirNet {
         self.refresh();
     }
 
+    /// Puts walls and air to a temperature, at the pressures they have.
+    pub fn take_temperature(&mut self, temperature_k: f64) {
+        self.wall_temperature_k = temperature_k;
+        for i in 0..self.mass_kg.len() {
+            self.mass_kg[i] *= self.temperature_k[i] / temperature_k;
+            self.temperature_k[i] = temperature_k;
+        }
+        self.refresh();
+    }
+
     /// Recomputes pressures from mass and temperature (after these were loaded from elsewhere).
     pub fn refresh(&mut self) {
         for i in 0..self.mass_kg.len() {
@@ -369,6 +379,15 @@ mod tests {
             assert!(net.temperature_k.iter().all(|t| (100.0..600.0).contains(t)), "{:?}", net.temperature_k);
         }
         assert!((net.pressure_pa(1) - 101_325.0).abs() < 1000.0, "{}", net.pressure_pa(1));
+    }
+
+    #[test]
+    fn another_temperature_keeps_the_pressures() {
+        let mut net = AirNet::new(vec![0.1, 0.005], 101_325.0, 293.15, &[(0, Some(1))]);
+        net.set_pressure(0, 1e6);
+        net.take_temperature(313.15);
+        assert!((net.pressure_pa(0) - 1e6).abs() < 1e-3);
+        assert_eq!(net.temperature_k, vec![313.15; 2]);
     }
 
     #[test]
