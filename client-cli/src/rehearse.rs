@@ -105,13 +105,9 @@ impl Rehearsal {
                 let outcome = self.recorder.command(&Command::End {}, who, None, AT);
                 return self.keep(io, outcome.envelopes);
             }
-            let commands = match &mut self.crew {
-                Some(crew) => crew.tick(self.recorder.run()),
-                None => Vec::new(),
-            };
-            for (robot, command) in commands {
-                let outcome = self.recorder.command(&command, &robot, None, AT);
-                self.keep(io, outcome.envelopes)?;
+            if let Some(crew) = &mut self.crew {
+                let done = crew.act(&mut self.recorder, AT);
+                self.keep(io, done)?;
             }
             let envelopes = self.recorder.tick(AT);
             self.keep(io, envelopes)?;
