@@ -1,5 +1,7 @@
 //! What the end-to-end tests share: where things are, and running the programs.
 
+pub mod server;
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
