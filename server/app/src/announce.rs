@@ -13,6 +13,7 @@ pub(crate) fn started(server: &Server, data: &Path, args: &Args) {
     let address = server.address();
     let new = if server.first_start() { "new" } else { "found" };
     println!("deadship {}   data {} ({new})", env!("CARGO_PKG_VERSION"), data.display());
+    println!("{} drills found: {}", server.drills().len(), server.drills().join(", "));
     came_back(server);
     if !server.report().is_clean() {
         eprintln!("The data folder: {}", server.report());

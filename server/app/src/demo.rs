@@ -2,11 +2,13 @@
 
 use crate::fault::Fault;
 use crate::rooms::{ClassWanted, Rooms};
+use crate::run_task::{RunHandle, ToRun};
 use crate::server::Server;
 use deadship_protocol::ErrorCode;
-use deadship_run::{Envelope, Event, timeline};
+use deadship_run::{Envelope, Event, Role, Who, timeline};
 use deadship_store::{EventStore, StreamId};
 use std::sync::Arc;
+use tokio::sync::oneshot;
 use uuid::Uuid;
 
 /// How fast it goes unless told otherwise.
@@ -16,21 +18,32 @@ pub(crate) const SPEED: f64 = 40.0;
 const DRILL: &str = "first-light";
 const CREWS: [(&str, &str); 2] = [("Expert", "first-light"), ("Forgetful", "first-light-pump-forgotten")];
 
+/// What plants report all the time; left out of the demonstration.
+const EVERYDAY: [&str; 5] = ["started", "stopped", "restarted", "started-by-itself", "lost-supply"];
+
 /// Records in one read.
 const PAGE: u32 = 1_000;
 
-/// Opens a class with robot crews, one after the other, prints what happens, and says what came of it.
+/// Ticks that are still shown after an engine has shut down: 15 s of ship's time.
+const AFTERMATH_TICKS: u64 = 300;
+
+/// Opens a class with robot crews, prints what happens to each, and says what came of it.
 pub(crate) async fn show(server: &Server, speed: f64) -> Result<(), Fault> {
     let rooms = &server.rooms;
-    println!("\nDemonstration: the drill '{DRILL}' with robot crews, {speed} times as fast as on board.");
-    for (team, crew) in CREWS {
-        if !has_crew(rooms, crew) {
-            continue;
-        }
+    println!(
+        "\nDemonstration: the drill '{DRILL}' with robot crews, {speed} times as fast as on board. One crew"
+    );
+    println!("knows its work, one forgets something. Each line: ship's time, event, who, what.\n");
+    let crews: Vec<(&str, &str)> = CREWS.into_iter().filter(|(_, crew)| has_crew(rooms, crew)).collect();
+    let mut following = Vec::new();
+    for (team, crew) in &crews {
         let run = open(rooms, team, crew, speed).await?;
-        println!("\n{team} (procedure {crew}):");
-        let seen = follow(rooms, run).await?;
-        conclude(team, &seen);
+        following.push(follow(rooms, team, run));
+    }
+    let seen = futures_util::future::try_join_all(following).await?;
+    println!();
+    for ((team, _), seen) in crews.iter().zip(&seen) {
+        conclude(team, seen);
     }
     let address = server.address();
     println!(
@@ -68,28 +81,46 @@ async fn open(rooms: &Arc<Rooms>, team: &str, crew: &str, speed: f64) -> Result<
 #[derive(Default)]
 struct Seen {
     aim: Option<u64>,
+    /// Trips and shutdowns, each with its cause and time.
     trips: Vec<String>,
+    /// Tick of the first shutdown of an engine.
+    shutdown: Option<u64>,
     end: Option<String>,
 }
 
-/// Prints what matters as it is kept, until the run is over or the crew has nothing left to do.
-async fn follow(rooms: &Arc<Rooms>, run: Uuid) -> Result<Seen, Fault> {
+/// Prints what matters as it is kept, until the run is over, stands, or an engine has shut down.
+async fn follow(rooms: &Arc<Rooms>, team: &str, run: Uuid) -> Result<Seen, Fault> {
     let handle = rooms.find(run).await?;
     let mut status = handle.status.clone();
     let mut seen = Seen::default();
     let mut next = 1;
     loop {
-        let (last, stands) = {
+        let (last, tick, stands) = {
             let now = status.borrow_and_update();
             let state = &now.state;
-            (state.last_seq, state.ended.is_some() || state.failed.is_some() || state.hold.is_some())
+            let stands = state.ended.is_some() || state.failed.is_some() || state.hold.is_some();
+            (state.last_seq, state.tick, stands)
         };
         for envelope in read(&rooms.store, run, &mut next, last).await? {
-            tell(&envelope, &mut seen);
+            tell(team, &envelope, &mut seen);
         }
-        if stands || seen.aim.is_some() || status.changed().await.is_err() {
+        let shown = seen.shutdown.is_some_and(|at| tick > at + AFTERMATH_TICKS);
+        if shown && !stands {
+            hold(&handle).await;
+        }
+        if stands || shown || status.changed().await.is_err() {
             return Ok(seen);
         }
+    }
+}
+
+/// What was to be shown has been shown: the run waits for whoever wants to look.
+async fn hold(handle: &RunHandle) {
+    let (reply, answer) = oneshot::channel();
+    let who = Who::person("demonstration", Role::Instructor);
+    let script = ToRun::Script { who, id: Uuid::new_v4(), text: "hold".to_owned(), reply };
+    if handle.to.send(script).await.is_ok() {
+        let _ = answer.await;
     }
 }
 
@@ -112,25 +143,28 @@ async fn read(
 }
 
 /// One plain line for what matters.
-fn tell(envelope: &Envelope, seen: &mut Seen) {
+fn tell(team: &str, envelope: &Envelope, seen: &mut Seen) {
     let matters = match &envelope.event {
         Event::AimReached { .. } => {
             seen.aim = Some(envelope.tick);
             true
         }
         Event::Found { component, code, text, .. } => {
-            if code.contains("trip") {
+            let shutdown = code.starts_with("shutdown-") && code != "shutdown-reset";
+            if shutdown || code.starts_with("tripped-") {
                 let time = timeline::clock(envelope.tick);
-                seen.trips.push(format!("{component} {text}, at {} ship's time", time.trim()));
+                seen.trips.push(format!("{component} {text}, at {}", time.trim()));
             }
-            true
+            if shutdown && seen.shutdown.is_none() {
+                seen.shutdown = Some(envelope.tick);
+            }
+            !EVERYDAY.contains(&code.as_str())
         }
         Event::RunEnded { reason } => {
             seen.end = Some(reason.clone());
             true
         }
         Event::Said { .. }
-        | Event::StepTicked { .. }
         | Event::FaultSet { .. }
         | Event::HoldSet { .. }
         | Event::StepFailed { .. }
@@ -138,7 +172,7 @@ fn tell(envelope: &Envelope, seen: &mut Seen) {
         _ => false,
     };
     if matters {
-        println!("  {}", timeline::line(envelope));
+        println!("  {team:<10} {}", timeline::line(envelope));
     }
 }
 
@@ -149,11 +183,15 @@ fn conclude(team: &str, seen: &Seen) {
         }
         None => println!(
             "{team}: the aim was not reached ({}).",
-            seen.end.as_deref().unwrap_or("it stands still")
+            seen.end.as_deref().unwrap_or("the run is on hold")
         ),
     }
     match seen.trips.as_slice() {
         [] => println!("{team}: nothing tripped."),
-        trips => println!("{team}: tripped: {}.", trips.join("; ")),
+        trips => {
+            for trip in trips {
+                println!("{team}: {trip}");
+            }
+        }
     }
 }

@@ -175,6 +175,11 @@ impl Server {
         &self.came_back
     }
 
+    /// Names of the drills that can be opened.
+    pub fn drills(&self) -> Vec<&str> {
+        self.rooms.library.drills()
+    }
+
     /// How the runs are.
     pub fn runs(&self) -> Vec<RunState> {
         self.rooms.list(false).into_iter().map(|info| info.state).collect()

@@ -133,7 +133,7 @@ impl Link {
             Woken::Socket(Some(Ok(message))) => self.heard(message).await,
             Woken::Socket(Some(Err(error))) => self.broken(&error).await,
             Woken::Socket(None) => ControlFlow::Break(None),
-            Woken::Run(from) => self.from_run(from).await,
+            Woken::Run(from) => self.pass_on(from).await,
             Woken::Clock => self.clock().await,
             Woken::Stopping => bye(ByeCode::Stopping, "the server is stopping; what was done is kept"),
         }
@@ -156,7 +156,7 @@ impl Link {
         }
     }
 
-    async fn from_run(&mut self, from: seat::FromRun) -> ControlFlow<End> {
+    async fn pass_on(&mut self, from: seat::FromRun) -> ControlFlow<End> {
         match from {
             seat::FromRun::Frame(frame) => self.send_frame(&frame).await,
             seat::FromRun::Leave(code, reason) => bye(code, reason),
