@@ -91,7 +91,13 @@ impl ServerProcess {
         }
     }
 
-    fn try_rest(&self, method: &str, path: &str, key: &str, body: Option<&Value>) -> std::io::Result<(u16, String)> {
+    fn try_rest(
+        &self,
+        method: &str,
+        path: &str,
+        key: &str,
+        body: Option<&Value>,
+    ) -> std::io::Result<(u16, String)> {
         let mut stream = TcpStream::connect(&self.address)?;
         stream.set_read_timeout(Some(PATIENCE))?;
         let body = body.map(Value::to_string).unwrap_or_default();

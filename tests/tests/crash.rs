@@ -101,8 +101,9 @@ async fn nothing_acknowledged_is_lost_by_twenty_kills() {
     let key = server.key();
     let (run_id, code) = open_run(&server, &key);
     let mut acked = BTreeMap::new();
-    let mut link =
-        server.link(Identity::Join { code, name: "Ada".into(), station: Some("engine".into()) }, None, None).await;
+    let mut link = server
+        .link(Identity::Join { code, name: "Ada".into(), station: Some("engine".into()) }, None, None)
+        .await;
     let token = link
         .wait("a token", |message| match message {
             ServerMessage::Welcome(welcome) => welcome.token.clone(),
@@ -124,7 +125,10 @@ async fn nothing_acknowledged_is_lost_by_twenty_kills() {
         for text in ["resume", "speed 20"] {
             let body = json!({ "text": text });
             let (status, answer) = next.rest("POST", &format!("/api/runs/{run_id}/line"), &key, Some(&body));
-            assert!(status == 200 && (text != "resume" || answer.contains("accepted")), "round {round}: {answer}");
+            assert!(
+                status == 200 && (text != "resume" || answer.contains("accepted")),
+                "round {round}: {answer}"
+            );
         }
         link = next.link(Identity::Token { token: token.clone() }, None, Some(last)).await;
         link.wait("welcome", |message| matches!(message, ServerMessage::Welcome(_)).then_some(())).await;

@@ -34,7 +34,7 @@ pub const LONGEST_TEXT: usize = 500;
 /// Longest name of a person, characters.
 pub const LONGEST_NAME: usize = 40;
 /// Slowest and fastest a run goes against the clock.
-pub const SPEEDS: (f64, f64) = (0.1, 20.0);
+pub const SPEEDS: (f64, f64) = (0.1, 60.0);
 
 /// What a command brings, as events to apply in order.
 ///
