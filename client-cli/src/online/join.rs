@@ -28,7 +28,8 @@ pub(super) async fn join(io: &mut Io, address: &Address, args: &JoinArgs) -> Res
     } else {
         first_time(address, args, known).await?
     };
-    let mut part = Team { address: address.clone(), seat, gauges: Gauges::default() };
+    let mut part =
+        Team { address: address.clone(), seat, back: args.back, watching: None, gauges: Gauges::default() };
     if let (Some(station), None, true) = (&args.station, &welcome.station, args.back) {
         io.tell(&format!("you hold no station; type `station {station}` to take it"));
     }
@@ -82,6 +83,10 @@ async fn first_time(
 struct Team {
     address: Address,
     seat: Seat,
+    /// Was the brief read before?
+    back: bool,
+    /// The last line about gauges: a new link knows nothing of it.
+    watching: Option<String>,
     gauges: Gauges,
 }
 
@@ -101,9 +106,10 @@ impl Part for Team {
         }
         seat::save(io, &self.address, &self.seat);
         if again {
-            return Ok(Vec::new());
+            let watching = self.watching.iter().cloned();
+            return Ok(watching.map(|text| ClientMessage::Line { id: Uuid::new_v4(), text }).collect());
         }
-        for paragraph in welcome.brief.split("\n\n") {
+        for paragraph in welcome.brief.split("\n\n").filter(|_| !self.back) {
             io.line(&wrap(paragraph, 0))?;
             io.line("")?;
         }
@@ -129,6 +135,11 @@ impl Part for Team {
         if text.chars().count() > LONGEST_LINE {
             io.line("refused: the line is too long")?;
             return Ok(Todo::Refused);
+        }
+        match text.split_whitespace().next() {
+            Some("watch") => self.watching = Some(text.to_owned()),
+            Some("unwatch") => self.watching = None,
+            _ => {}
         }
         Ok(Todo::Send(vec![ClientMessage::Line { id: Uuid::new_v4(), text: text.to_owned() }]))
     }

@@ -41,3 +41,6 @@ fn block_on<F: Future>(future: F) -> Result<F::Output, Failure> {
     let runtime = runtime.map_err(|error| Failure::Link(format!("the network cannot be used: {error}")))?;
     Ok(runtime.block_on(future))
 }
+
+#[cfg(test)]
+mod tests;

@@ -154,7 +154,8 @@ impl Part for Instructor {
             }
             ServerMessage::Runs { runs } => more = self.take_runs(io, &runs)?,
             ServerMessage::Opened { title, runs, .. } => {
-                io.line(&format!("{title} is open, on hold until `resume`"))?;
+                let held = matches!(asked, Some(ClientMessage::Open { hold: true, .. }));
+                io.line(&format!("{title} is open{}", if held { ", on hold until `resume`" } else { "" }))?;
                 more = self.opened(io, &runs)?;
             }
             ServerMessage::Lagging { .. } => io.tell("the link is slow; what is missing comes again"),
