@@ -92,6 +92,18 @@ pub fn wrap(text: &str, indent: usize) -> String {
     lines.iter().map(|line| format!("{margin}{line}")).collect::<Vec<_>>().join("\n")
 }
 
+/// Breaks only the lines that are too long, each at its own margin.
+pub fn wrap_long_lines(text: &str) -> String {
+    let line = |line: &str| {
+        let margin = line.len() - line.trim_start().len();
+        match line.chars().count() > WIDTH {
+            true => format!("{}{}", " ".repeat(margin), wrap(line, margin + 4).trim_start()),
+            false => line.to_owned(),
+        }
+    };
+    text.lines().map(line).collect::<Vec<_>>().join("\n")
+}
+
 /// Name and text side by side, the text wrapped at its own margin.
 pub fn beside(name: &str, column: usize, text: &str) -> String {
     let width = name.chars().count();
@@ -113,6 +125,8 @@ mod tests {
         let wrapped = wrap(&long, 4);
         assert!(wrapped.lines().all(|line| line.chars().count() <= WIDTH && line.starts_with("    word")));
         assert_eq!(wrapped.split_whitespace().count(), 40);
+        let told = wrap_long_lines(&format!("  a   b\n  {long}"));
+        assert!(told.starts_with("  a   b\n  word word") && told.contains("\n      word"), "{told}");
         assert_eq!(beside("a", 4, "text"), "a   text");
         assert_eq!(beside("abcd", 4, "text"), "abcd\n    text");
     }

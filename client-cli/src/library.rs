@@ -202,7 +202,8 @@ impl Library {
         self.add_folder(here)?;
         for path in children(here)? {
             if path.is_dir() {
-                let files = toml_files(&path)?;
+                // A neighbour that cannot be looked into is none.
+                let files = toml_files(&path).unwrap_or_default();
                 let heads = files.iter().filter_map(|file| fs::read_to_string(file).ok());
                 if heads.filter_map(|text| sort_of(&text)).any(|sort| sort == Sort::Ship) {
                     self.replace(Sort::Ship, &path, &files)?;

@@ -2,7 +2,7 @@
 
 use crate::cli::RehearseArgs;
 use crate::failure::{Failure, NO, WELL};
-use crate::io::Io;
+use crate::io::{Io, wrap_long_lines};
 use crate::library::{Library, as_path};
 use crate::trial::{AT, open_failed};
 use deadship_run::crew::Crew;
@@ -156,7 +156,7 @@ impl Rehearsal {
             });
             io.line(&format!("{all:#}"))?;
         } else {
-            io.line(debrief.to_text().trim_end())?;
+            io.line(wrap_long_lines(&debrief.to_text()).trim_end())?;
             io.line("")?;
             for given_up in self.crew.iter().flat_map(|crew| crew.given_up()) {
                 let time = timeline::clock(given_up.tick);

@@ -2,6 +2,7 @@
 
 mod address;
 mod fetch;
+mod follow;
 mod join;
 mod link;
 mod seat;

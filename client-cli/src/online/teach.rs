@@ -1,21 +1,20 @@
 //! `deadship teach`: the instructor's line mode.
 
 use super::address::Address;
+use super::follow::follow;
 use super::join::show_answer;
-use super::link::{Link, Lost, PING_EVERY};
+use super::link::Link;
 use super::session::{Part, Session, Todo};
 use super::show::{self, Gauges};
 use crate::failure::Failure;
 use crate::io::{Io, beside, wrap};
 use deadship_plant::file::toml_reader::nearest;
 use deadship_protocol::{
-    ByeCode, ClientMessage, DrillInfo, EventMessage, Identity, OpenedRun, RunInfo, RunState, ServerMessage,
-    VERSION, WelcomeMessage,
+    ClientMessage, DrillInfo, EventMessage, Identity, OpenedRun, RunInfo, RunState, ServerMessage, VERSION,
+    WelcomeMessage,
 };
 use std::collections::BTreeMap;
-use std::time::Duration;
 use tokio::sync::mpsc;
-use tokio::time::sleep;
 use uuid::Uuid;
 
 /// Messages of other links that wait to be shown.
@@ -370,47 +369,4 @@ fn open(io: &mut Io, rest: &str) -> Result<Todo, Failure> {
     }
     let (id, drill) = (Uuid::new_v4(), drill.to_owned());
     Ok(Todo::Send(vec![ClientMessage::Open { id, drill, teams, title: None, seed, hold, crew }]))
-}
-
-/// Passes on the events of one run, as long as that can be done.
-async fn follow(
-    address: Address,
-    key: String,
-    run: Uuid,
-    mut last_seq: u64,
-    to: mpsc::Sender<ServerMessage>,
-) {
-    const PAUSE: Duration = Duration::from_secs(3);
-    loop {
-        let identity = Identity::Watch { key: key.clone(), name: None };
-        let hello =
-            ClientMessage::Hello { version: VERSION, identity, run: Some(run), last_seq: Some(last_seq) };
-        let link = Link::open(&address, &hello).await;
-        if let Ok((mut link, _)) = link {
-            let mut ping = tokio::time::interval(PING_EVERY);
-            loop {
-                let message = tokio::select! {
-                    message = link.next() => message,
-                    _ = ping.tick() => match link.ping().await {
-                        Ok(()) => continue,
-                        Err(lost) => Err(lost),
-                    },
-                };
-                match message {
-                    Ok(event @ ServerMessage::Event(_)) => {
-                        if let ServerMessage::Event(event) = &event {
-                            last_seq = event.seq;
-                        }
-                        if to.send(event).await.is_err() {
-                            return;
-                        }
-                    }
-                    Ok(_) => {}
-                    Err(Lost::Bye { code: ByeCode::RunGone | ByeCode::Refused, .. }) => return,
-                    Err(_) => break,
-                }
-            }
-        }
-        sleep(PAUSE).await;
-    }
 }
