@@ -1,9 +1,9 @@
 //! `deadship join`: a seat in a team.
 
 use super::address::Address;
+use super::line_mode::{LineMode, Part, Todo};
 use super::link::{Link, NoLink, joined};
 use super::seat::{self, Seat};
-use super::session::{Part, Session, Todo};
 use super::show::{self, Gauges};
 use crate::cli::JoinArgs;
 use crate::failure::Failure;
@@ -38,7 +38,7 @@ pub(super) async fn join(io: &mut Io, address: &Address, args: &JoinArgs) -> Res
     }
     // The sender is kept, so that nothing ever comes and nothing is ever closed.
     let (_sender, beside) = mpsc::channel(1);
-    Session::new(io, address, part, beside).run(link, &welcome).await
+    LineMode::new(io, address, part, beside).run(link, &welcome).await
 }
 
 async fn with_token(address: &Address, seat: &Seat) -> Result<(Link, Box<WelcomeMessage>), NoLink> {

@@ -4,9 +4,9 @@ mod address;
 mod fetch;
 mod follow;
 mod join;
+mod line_mode;
 mod link;
 mod seat;
-mod session;
 mod show;
 mod teach;
 

@@ -3,8 +3,8 @@
 use super::address::Address;
 use super::follow::follow;
 use super::join::show_answer;
+use super::line_mode::{LineMode, Part, Todo};
 use super::link::Link;
-use super::session::{Part, Session, Todo};
 use super::show::{self, Gauges};
 use crate::failure::Failure;
 use crate::io::{Io, beside, wrap};
@@ -48,7 +48,7 @@ pub(super) async fn teach(io: &mut Io, address: Address, key: &str) -> Result<u8
     };
     let opened = Link::open(&address, &part.hello()).await;
     let (link, welcome) = opened.map_err(|no| no.failure(&address))?;
-    Session::new(io, &address, part, others).run(link, &welcome).await
+    LineMode::new(io, &address, part, others).run(link, &welcome).await
 }
 
 /// A run as the instructor knows it.

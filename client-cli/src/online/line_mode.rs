@@ -67,7 +67,7 @@ pub(crate) trait Part {
 type Typed = Option<String>;
 
 /// Team or instructor at work.
-pub(crate) struct Session<'a, P: Part> {
+pub(crate) struct LineMode<'a, P: Part> {
     io: &'a mut Io,
     address: &'a Address,
     /// What is special.
@@ -95,16 +95,16 @@ enum End {
     Lost(Lost),
 }
 
-impl<'a, P: Part> Session<'a, P> {
+impl<'a, P: Part> LineMode<'a, P> {
     /// Begins to read what is typed.
     pub(crate) fn new(
         io: &'a mut Io,
         address: &'a Address,
         part: P,
         beside: mpsc::Receiver<ServerMessage>,
-    ) -> Session<'a, P> {
+    ) -> LineMode<'a, P> {
         let input = std::mem::replace(&mut io.input, Box::new(io::empty()));
-        Session {
+        LineMode {
             typed: read_lines(input),
             io,
             address,
