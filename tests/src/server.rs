@@ -50,7 +50,7 @@ impl ServerProcess {
             let read = out.read_line(&mut line).unwrap_or(0);
             assert!(read > 0, "the server ended before it served; it printed:\n{printed}");
             printed.push_str(&line);
-            if let Some(rest) = line.strip_prefix("Serving on ") {
+            if let Some((_, rest)) = line.split_once("erving on ") {
                 let address = rest.split(". ").next().unwrap_or_default().trim().to_owned();
                 return ServerProcess { child, _out: out, address, printed };
             }
