@@ -16,7 +16,7 @@ const MOST_LINES: usize = 200;
 pub fn answer(run: &Run, who: &Who, question: &Question) -> Vec<String> {
     match question {
         Question::Read(name) => read(run, who, name),
-        Question::Look => look(run, who),
+        Question::Look(name) => look(run, who, name.as_deref()),
         Question::Who => people(run),
         Question::Alerts => alerts(run),
         Question::Procedure(name) => procedure(run, name.as_deref()),
@@ -67,7 +67,14 @@ fn read(run: &Run, who: &Who, name: &str) -> Vec<String> {
 }
 
 /// Everything that can be worked or read at the place of whoever asks.
-fn look(run: &Run, who: &Who) -> Vec<String> {
+/// Does a component's name fit what was asked for: a pattern with `*`, or the beginning of a name?
+fn fits(wanted: Option<&str>, name: &str) -> bool {
+    wanted.is_none_or(
+        |wanted| if wanted.contains('*') { matches(wanted, name) } else { name.starts_with(wanted) },
+    )
+}
+
+fn look(run: &Run, who: &Who, wanted: Option<&str>) -> Vec<String> {
     let spec = &run.setup.compiled.spec;
     let at = run.person(who).and_then(|person| person.stands_at(run.tick()));
     if at.is_none() && run.person(who).is_some_and(|person| person.place.is_some()) {
@@ -80,7 +87,7 @@ fn look(run: &Run, who: &Who) -> Vec<String> {
     for component in &spec.components {
         let here = component.place == at || component.place.is_none();
         let panel = at.is_some_and(|at| component.remote.contains(&at));
-        if !here && !panel {
+        if (!here && !panel) || !fits(wanted, &component.name) {
             continue;
         }
         let mut seen = component.kind.readings.iter().map(|reading| reading.seen);
@@ -97,6 +104,10 @@ fn look(run: &Run, who: &Who) -> Vec<String> {
             let panel = if here { "" } else { " (from the panel)" };
             lines.push(format!("  {}  {}{panel}{acts}", component.name, component.title));
         }
+    }
+    if let (1, Some(wanted)) = (lines.len(), wanted) {
+        lines
+            .push(format!("  nothing here is named `{wanted}`; `look` alone lists everything at your place"));
     }
     lines
 }

@@ -28,8 +28,8 @@ pub enum Line {
 pub enum Question {
     /// Readings: a component, a full name, or a pattern with `*`.
     Read(String),
-    /// What is at my place.
-    Look,
+    /// What is at my place: all of it, or names that fit a pattern (`dg1`, `*valve*`).
+    Look(Option<String>),
     /// Who is where.
     Who,
     /// The list of alerts.
@@ -119,7 +119,11 @@ pub const WORDS: [(&str, &str, &str); 29] = [
         "give a setting a value, with its unit: set dg1.generator voltage 440 V",
     ),
     ("read", "read NAME", "readings of a component, one reading (component.reading), or a pattern with *"),
-    ("look", "look", "what is at your place, and what can be done to it"),
+    (
+        "look",
+        "look [NAME]",
+        "what is at your place, and what can be done to it: all of it, or `look dg1`, `look *valve*`",
+    ),
     ("alerts", "alerts", "the list of alerts"),
     ("ack", "ack NUMBER | ack all", "acknowledge an alert; resets nothing in the plant"),
     ("silence", "silence", "silence the sound of alerts"),

@@ -56,7 +56,7 @@ fn what_is_seen_depends_on_where_one_stands() {
     assert_eq!(read(&scene, &ada(), "header.valve"), ["header.valve cannot be read from where you are"]);
     scene.run(20.0);
     assert!(read(&scene, &ada(), "header.tank").contains(&"header.tank.volume 1000 L".to_owned()));
-    assert_eq!(scene.ask(&ada(), Question::Look)[0], "Deck:");
+    assert_eq!(scene.ask(&ada(), Question::Look(None))[0], "Deck:");
     let observer = Who::person("Olga", Role::Observer);
     assert_eq!(
         read(&scene, &observer, "header.tank.spilled"),

@@ -36,7 +36,7 @@ fn question(said: &Said<'_>) -> Result<Option<Question>, WordsError> {
     let optional = || (!said.rest.is_empty()).then(|| said.rest.to_owned());
     Ok(Some(match said.word {
         "read" => Question::Read(said.one()?.to_owned()),
-        "look" => said.alone().map(|()| Question::Look)?,
+        "look" => Question::Look(optional()),
         "who" => said.alone().map(|()| Question::Who)?,
         "alerts" => said.alone().map(|()| Question::Alerts)?,
         "procedure" => Question::Procedure(optional()),

@@ -80,7 +80,8 @@ fn questions() {
     let scene = Scene::new();
     let line = |text| scene.line(text);
     assert_eq!(line("read pump.*"), Line::Question(Question::Read("pump.*".to_owned())));
-    assert_eq!(line("look"), Line::Question(Question::Look));
+    assert_eq!(line("look"), Line::Question(Question::Look(None)));
+    assert_eq!(line("look dg1"), Line::Question(Question::Look(Some("dg1".to_owned()))));
     assert_eq!(line("who"), Line::Question(Question::Who));
     assert_eq!(line("alerts"), Line::Question(Question::Alerts));
     assert_eq!(line("procedure"), Line::Question(Question::Procedure(None)));
