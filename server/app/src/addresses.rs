@@ -43,12 +43,11 @@ fn local_addresses(table: &str) -> Vec<Ipv4Addr> {
     for line in table.lines() {
         if let Some((_, address)) = line.split_once("|-- ") {
             last = address.trim().parse::<Ipv4Addr>().ok();
-        } else if line.contains("/32 host LOCAL") {
-            if let Some(address) = last.filter(|a| !a.is_loopback() && !a.is_link_local()) {
-                if !addresses.contains(&address) {
-                    addresses.push(address);
-                }
-            }
+        } else if line.contains("/32 host LOCAL")
+            && let Some(address) = last.filter(|a| !a.is_loopback() && !a.is_link_local())
+            && !addresses.contains(&address)
+        {
+            addresses.push(address);
         }
     }
     addresses
@@ -65,10 +64,10 @@ fn skipped_networks(table: &str) -> Vec<(Ipv4Addr, u32)> {
         }
         // The numbers are in the byte order of the network, read as a little-endian number.
         let number = |text: &str| u32::from_str_radix(text, 16).map(u32::swap_bytes).ok();
-        if let (Some(network), Some(mask)) = (number(network), number(mask)) {
-            if mask != 0 {
-                networks.push((Ipv4Addr::from(network), mask));
-            }
+        if let (Some(network), Some(mask)) = (number(network), number(mask))
+            && mask != 0
+        {
+            networks.push((Ipv4Addr::from(network), mask));
         }
     }
     networks

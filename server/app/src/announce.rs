@@ -7,9 +7,10 @@ use deadship_protocol::{DEFAULT_PORT, PATH};
 use deadship_run::drill::SAFETY;
 use std::net::{IpAddr, SocketAddr};
 use std::path::Path;
+use std::time::Duration;
 
 /// Everything that somebody needs to go on.
-pub(crate) fn started(server: &Server, data: &Path, args: &Args) {
+pub(crate) fn started(server: &Server, data: &Path, args: &Args, took: Duration) {
     let address = server.address();
     let new = if server.first_start() { "new" } else { "found" };
     println!("deadship {}   data {} ({new})", env!("CARGO_PKG_VERSION"), data.display());
@@ -38,7 +39,10 @@ pub(crate) fn started(server: &Server, data: &Path, args: &Args) {
         );
     }
     println!("\n{SAFETY}");
-    println!("\nServing on {address}. Ctrl-C stops and keeps everything.");
+    println!(
+        "\nReady in {:.1} s, serving on {address}. Ctrl-C stops and keeps everything.",
+        took.as_secs_f64()
+    );
 }
 
 fn came_back(server: &Server) {

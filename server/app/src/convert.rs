@@ -3,6 +3,7 @@
 use deadship_protocol as wire;
 use deadship_run::drill::Drill;
 use deadship_run::event::Event;
+use deadship_run::setup::Setup;
 use deadship_run::words::WordsError;
 use deadship_run::{Envelope, Refusal, Role, Run, Who, timeline};
 use serde_json::{Value, json};
@@ -26,15 +27,18 @@ pub(crate) enum Audience {
     Staff,
     /// Them and one person.
     StaffAnd(String),
+    /// Them, and those who stand at this component or at a panel of it.
+    Near(String),
     /// Nobody: it is for replay only.
     Nobody,
 }
 
 impl Audience {
-    /// Is this person told?
-    pub(crate) fn has(&self, who: &Who) -> bool {
+    /// Is this person told? `near` says whether they are at a component.
+    pub(crate) fn has(&self, who: &Who, near: impl Fn(&str) -> bool) -> bool {
         let staff = is_staff(who.role());
         match self {
+            Audience::Near(component) => staff || near(component),
             Audience::All => true,
             Audience::Staff => staff,
             Audience::StaffAnd(name) => staff || who.key().is_some_and(|key| key == *name),
@@ -49,7 +53,7 @@ pub(crate) fn is_staff(role: Role) -> bool {
 }
 
 /// Who is told of an event. A team must find out for itself what is wrong with its ship: faults, what components lack
-/// and what is expected are for those who run the class.
+/// and what is expected are for those who run the class; what a machine does is noticed where it stands.
 pub(crate) fn audience(envelope: &Envelope) -> Audience {
     match &envelope.event {
         Event::Digest { .. } => Audience::Nobody,
@@ -61,8 +65,50 @@ pub(crate) fn audience(envelope: &Envelope) -> Audience {
         | Event::ExpectationMet { .. }
         | Event::ExpectationMissed { .. }
         | Event::StepFailed { .. } => Audience::Staff,
+        Event::Found { component, .. } => Audience::Near(component.clone()),
         Event::ActRefused { .. } => envelope.who.key().map_or(Audience::Staff, Audience::StaffAnd),
         _ => Audience::All,
+    }
+}
+
+/// Is somebody who stands there at this component, or at a panel of it? Components without a place are everywhere.
+pub(crate) fn is_near(setup: &Setup, at: Option<usize>, component: &str) -> bool {
+    let Some(index) = setup.compiled.component(component) else { return false };
+    let owner = &setup.compiled.spec.components[index];
+    match (owner.place, at) {
+        (None, _) => true,
+        (Some(_), None) => false,
+        (Some(place), Some(at)) => at == place || owner.remote.contains(&at),
+    }
+}
+
+/// Where one person stands, as their own events tell.
+#[derive(Debug, Default)]
+pub(crate) struct Standing {
+    place: Option<usize>,
+    arrives_tick: u64,
+}
+
+impl Standing {
+    /// Takes note of an event.
+    pub(crate) fn follow(&mut self, setup: &Setup, who: &Who, envelope: &Envelope) {
+        if envelope.who.key() != who.key() {
+            return;
+        }
+        match &envelope.event {
+            Event::StationTaken { place: Some(place), .. } => {
+                *self = Standing { place: setup.place(place), arrives_tick: envelope.tick };
+            }
+            Event::Moved { place, arrives_tick } => {
+                *self = Standing { place: setup.place(place), arrives_tick: *arrives_tick };
+            }
+            _ => {}
+        }
+    }
+
+    /// Where they stand at this tick; `None` while they walk.
+    pub(crate) fn at(&self, tick: u64) -> Option<usize> {
+        if self.arrives_tick > tick { None } else { self.place }
     }
 }
 

@@ -1,12 +1,13 @@
 //! The program: from arguments to exit status.
 
 use crate::args::{Args, default_data};
-use crate::server::{Config, Server, StartError, start};
+use crate::server::{Config, Server, start};
 use crate::{announce, demo};
 use deadship_protocol::RunState;
 use deadship_run::library::Library;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::time::Instant;
 use std::{fs, io};
 
 /// Exit status when it cannot start.
@@ -27,6 +28,7 @@ fn refuse(why: &str) -> ExitCode {
 }
 
 async fn serve(args: Args) -> ExitCode {
+    let began = Instant::now();
     let signal = match stop_signal() {
         Ok(signal) => signal,
         Err(error) => return refuse(&format!("signals cannot be listened to: {error}")),
@@ -43,9 +45,9 @@ async fn serve(args: Args) -> ExitCode {
     let config = Config { listen: args.listen, data: data.clone(), library, new_key: args.new_key };
     let server = match start(config).await {
         Ok(server) => server,
-        Err(error) => return refuse(&sentence(&error)),
+        Err(error) => return refuse(&error.to_string()),
     };
-    announce::started(&server, &data, &args);
+    announce::started(&server, &data, &args, began.elapsed());
     let stopped_in_demo = if args.demo {
         tokio::select! {
             shown = demo::show(&server, args.speed) => {
@@ -77,11 +79,6 @@ async fn stop(server: Server) {
         }
     }
     println!("{}", if kept.is_empty() { "No run was open." } else { "Everything is kept." });
-}
-
-/// What is in the way of a start, with what to do where the error does not say it.
-fn sentence(error: &StartError) -> String {
-    error.to_string()
 }
 
 /// The data folder; for a demonstration without one, a folder that goes away again.

@@ -142,6 +142,32 @@ async fn who_comes_back_gets_what_they_missed() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn what_a_machine_does_is_noticed_where_it_stands() {
+    let bench = Bench::new().await;
+    let (_teacher, runs) = bench.class(&["Red"], false).await;
+    let (mut ada, _) = bench.join(&runs[0], "Ada", "pumps").await;
+    let (mut cy, welcome) = bench.join(&runs[0], "Cy", "boards").await;
+    cy.order("close shore").await;
+    let closed = ada.event("act-done").await.tick;
+    // The supply is there once a tick has passed.
+    ada.line("watch header.*").await;
+    ada.until(|m| matches!(m, ServerMessage::Gauges(gauges) if gauges.tick > closed + 1)).await;
+    ada.line("unwatch").await;
+    ada.order("start pump").await;
+    let started = ada.event("found").await;
+    assert!(started.text.starts_with("pump"), "{started:?}");
+    let last = ada.order("say it runs").await;
+    let token = Identity::Token { token: welcome.token.unwrap() };
+    let live = events_to(&mut cy, last).await;
+    let (mut cy, _) = Client::hello(bench.address(), token, None, Some(0)).await;
+    let read = events_to(&mut cy, last).await;
+    for events in [&live, &read] {
+        assert!(!seqs(events).contains(&started.seq), "{events:?}");
+        assert!(seqs(events).contains(&last));
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn an_order_sent_twice_is_done_once() {
     let bench = Bench::new().await;
     let (_teacher, runs) = bench.class(&["Red"], false).await;

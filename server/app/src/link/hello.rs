@@ -2,7 +2,7 @@
 
 use super::seat::Seat;
 use super::{End, HELLO_PATIENCE, Link, bye};
-use crate::convert;
+use crate::convert::{self, Standing};
 use crate::fault::Fault;
 use crate::rooms::{ClassWanted, Guest};
 use crate::run_task::clients::{ClientId, queues};
@@ -11,6 +11,7 @@ use actix_ws::AggregatedMessage;
 use deadship_protocol::{
     ByeCode, ClientMessage, ErrorCode, LONGEST_LINE, ServerMessage, VERSION, WelcomeMessage, decode_client,
 };
+use deadship_run::setup::Setup;
 use deadship_run::{Envelope, Role, Who};
 use deadship_store::{Record, StreamId};
 use futures_util::StreamExt as _;
@@ -115,6 +116,10 @@ impl Link {
         station: Option<String>,
     ) -> Result<(Arc<About>, Attached), Fault> {
         let Some(seat) = &mut self.seat else { return Err(Fault::unknown_run(run)) };
+        if seat.is_staff() && self.rooms.is_seat(run, &seat.who) {
+            let text = "somebody of the team has this name";
+            return Err(Fault::new(ErrorCode::NameTaken, text, "come in under another name"));
+        }
         let mut handle = self.rooms.find(run).await?;
         let (outlet, inlet) = queues();
         let client = ClientId(self.rooms.new_client());
@@ -136,10 +141,13 @@ impl Link {
             return ControlFlow::Continue(());
         };
         let (run, client, to) = (following.run, following.client, following.handle.to.clone());
+        let setup = Arc::clone(&following.handle.about.setup);
         if lagged {
             self.send(&ServerMessage::Lagging { run, from_seq }).await?;
         }
-        let mut next = from_seq.max(1);
+        // Where a trainee stood decides what they were told: that is in the log from its beginning.
+        let mut standing = Standing::default();
+        let mut next = if self.seat.as_ref().is_some_and(Seat::is_staff) { from_seq.max(1) } else { 1 };
         loop {
             let page = match self.read(run, next).await {
                 Ok(page) => page,
@@ -151,8 +159,9 @@ impl Link {
             let full = page.len() == PAGE as usize;
             for record in page {
                 next = record.seq + 1;
-                if let Some(frame) = self.shown(&record) {
-                    self.send_text(frame).await?;
+                let Some(envelope) = self.followed(&record, &setup, &mut standing) else { continue };
+                if record.seq >= from_seq {
+                    self.send(&convert::event(&envelope)).await?;
                 }
             }
             if full {
@@ -166,10 +175,8 @@ impl Link {
                 _ => return self.run_gone().await,
             }
         }
-        if lagged {
-            if let Some(state) = self.rooms.state(run) {
-                self.send(&ServerMessage::State(state)).await?;
-            }
+        if lagged && let Some(state) = self.rooms.state(run) {
+            self.send(&ServerMessage::State(state)).await?;
         }
         ControlFlow::Continue(())
     }
@@ -180,11 +187,13 @@ impl Link {
         read.map_err(|_| Fault::stopping())?.map_err(Fault::from)
     }
 
-    /// A record as this person sees it.
-    fn shown(&self, record: &Record) -> Option<String> {
+    /// The event of a record, if this person was told of it.
+    fn followed(&self, record: &Record, setup: &Setup, standing: &mut Standing) -> Option<Envelope> {
         let who: &Who = &self.seat.as_ref()?.who;
         let envelope = Envelope::decode(&record.payload).ok()?;
-        convert::audience(&envelope).has(who).then(|| convert::event(&envelope).encode())
+        standing.follow(setup, who, &envelope);
+        let near = |component: &str| convert::is_near(setup, standing.at(envelope.tick), component);
+        convert::audience(&envelope).has(who, near).then_some(envelope)
     }
 
     /// A line: to the run, or one of the few that are about seats.

@@ -123,10 +123,10 @@ impl Link {
 
     /// One thing after another: what has come first, then what is to be sent.
     async fn turn(&mut self) -> ControlFlow<End> {
-        if let Some(seat) = &mut self.seat {
-            if let Some(from_seq) = seat.refill_due() {
-                return self.refill(from_seq, true).await;
-            }
+        if let Some(seat) = &mut self.seat
+            && let Some(from_seq) = seat.refill_due()
+        {
+            return self.refill(from_seq, true).await;
         }
         let woken = self.wait().await;
         match woken {

@@ -42,10 +42,10 @@ impl Rooms {
             Identity::Watch { key, name } => self.staff(&key, name, Role::Facilitator),
             _ => Err(Fault::new(ErrorCode::BadFrame, "this way to come in is not known", "see the protocol")),
         };
-        if let Err(fault) = &guest {
-            if matches!(fault.code, ErrorCode::WrongCode | ErrorCode::WrongKey | ErrorCode::WrongToken) {
-                self.wrong(from);
-            }
+        if let Err(fault) = &guest
+            && matches!(fault.code, ErrorCode::WrongCode | ErrorCode::WrongKey | ErrorCode::WrongToken)
+        {
+            self.wrong(from);
         }
         guest
     }
@@ -90,6 +90,14 @@ impl Rooms {
                 "read the code again, or ask the instructor",
             )
         })?;
+        if let Some((reason, _)) = self.house.memory().runs.get(&run).and_then(|entry| entry.over.clone()) {
+            let text = format!("the run with this join code is over: {reason}");
+            return Err(Fault::new(
+                ErrorCode::WrongCode,
+                text,
+                "ask the instructor for the code of another run",
+            ));
+        }
         check_name(name)?;
         let taken = || {
             let text = format!("somebody is called {name} in this run already");
@@ -125,6 +133,13 @@ impl Rooms {
         }
         let who = Who::person(name, Role::Trainee);
         Ok(Guest { who, run: Some(run), station, token: Some(token) })
+    }
+
+    /// Does somebody of the team have this name?
+    pub(crate) fn is_seat(&self, run: Uuid, who: &Who) -> bool {
+        let memory = self.house.memory();
+        let Some((entry, name)) = memory.runs.get(&run).zip(who.key()) else { return false };
+        entry.seats.keys().any(|seat| same_name(seat, &name))
     }
 
     /// Makes a name free again. Says whether anybody had it.

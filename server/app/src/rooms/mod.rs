@@ -100,18 +100,16 @@ impl Rooms {
         let running = self.runtime.spawn(task.go());
         let rooms = Arc::downgrade(self);
         self.runtime.spawn(async move {
-            if let Err(error) = running.await {
-                if error.is_panic() {
-                    mark_failed(&status);
-                    eprintln!(
-                        "run {run} is on hold: its task broke by a fault of the program; the others go on"
-                    );
-                    if let Some(rooms) = rooms.upgrade() {
-                        if let Some(room) = rooms.rooms_mut().get_mut(&run) {
-                            room.rest = status.borrow().state.clone();
-                            room.handle = None;
-                        }
-                    }
+            if let Err(error) = running.await
+                && error.is_panic()
+            {
+                mark_failed(&status);
+                eprintln!("run {run} is on hold: its task broke by a fault of the program; the others go on");
+                if let Some(rooms) = rooms.upgrade()
+                    && let Some(room) = rooms.rooms_mut().get_mut(&run)
+                {
+                    room.rest = status.borrow().state.clone();
+                    room.handle = None;
                 }
             }
         });

@@ -26,6 +26,9 @@ const LAG_WINDOW: Duration = Duration::from_secs(60);
 /// Events kept encoded for clients that have nearly caught up.
 const RING: usize = EVENT_QUEUE;
 
+/// Is somebody at a component now?
+pub(super) type Near<'a> = &'a dyn Fn(&Who, &str) -> bool;
+
 /// A client on this run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct ClientId(pub(crate) u64);
@@ -104,6 +107,11 @@ pub(crate) struct Clients {
 }
 
 impl Clients {
+    /// Is somebody in another role here under this name?
+    pub(super) fn is_name_taken(&self, who: &Who) -> bool {
+        self.clients.values().any(|other| other.who.key() == who.key() && other.who.role() != who.role())
+    }
+
     /// A new client. One that wants the past begins by reading it. The same trainee on another link is sent away.
     pub(super) fn add(&mut self, id: ClientId, who: Who, outlet: Outlet, wants_past: bool) {
         if who.role() == deadship_run::Role::Trainee {
@@ -150,13 +158,22 @@ impl Clients {
     }
 
     /// Gives an event to everyone who may see it and keeps up.
-    pub(super) fn publish(&mut self, seq: u64, audience: Audience, message: &ServerMessage, now: Instant) {
+    pub(super) fn publish(
+        &mut self,
+        seq: u64,
+        audience: Audience,
+        message: &ServerMessage,
+        near: Near<'_>,
+        now: Instant,
+    ) {
         if audience == Audience::Nobody {
             return;
         }
         let frame: Frame = message.encode().into();
         for client in self.clients.values_mut() {
-            if client.phase == Phase::Live && audience.has(&client.who) {
+            if client.phase == Phase::Live
+                && audience.has(&client.who, |component| near(&client.who, component))
+            {
                 client.push(seq, &frame, now);
             }
         }
@@ -167,15 +184,17 @@ impl Clients {
     }
 
     /// A client has read the store up to `seq`. If what came after that is at hand it gets it and is live again.
-    pub(super) fn caught_up(&mut self, id: ClientId, seq: u64, last_seq: u64) -> bool {
+    pub(super) fn caught_up(&mut self, id: ClientId, seq: u64, last_seq: u64, near: Near<'_>) -> bool {
         let Some(client) = self.clients.get_mut(&id) else { return false };
         if seq < last_seq {
             // Seqs that nobody sees are not in the ring; so the ring must begin before what is missing.
             if self.ring.front().is_none_or(|first| first.seq > seq + 1) {
                 return false;
             }
-            let missing = self.ring.iter().filter(|shown| shown.seq > seq && shown.audience.has(&client.who));
-            let missing: Vec<&Shown> = missing.collect();
+            let told =
+                |shown: &Shown| shown.audience.has(&client.who, |component| near(&client.who, component));
+            let missing: Vec<&Shown> =
+                self.ring.iter().filter(|shown| shown.seq > seq && told(shown)).collect();
             if missing.len() > client.outlet.events.capacity() {
                 return false;
             }
@@ -191,10 +210,10 @@ impl Clients {
     /// Sends away who has lagged for too long.
     pub(super) fn check_lags(&mut self, now: Instant) {
         for client in self.clients.values_mut() {
-            if let Phase::Refilling(Some(since)) = client.phase {
-                if now.saturating_duration_since(since) > LONGEST_LAG {
-                    client.send_away("events were not taken for more than 10 seconds");
-                }
+            if let Phase::Refilling(Some(since)) = client.phase
+                && now.saturating_duration_since(since) > LONGEST_LAG
+            {
+                client.send_away("events were not taken for more than 10 seconds");
             }
         }
         self.clients.retain(|_, client| !client.outlet.events.is_closed());
@@ -249,7 +268,7 @@ mod tests {
 
     fn publish(clients: &mut Clients, seqs: std::ops::RangeInclusive<u64>, now: Instant) {
         for seq in seqs {
-            clients.publish(seq, Audience::All, &ServerMessage::Pong {}, now);
+            clients.publish(seq, Audience::All, &ServerMessage::Pong {}, &|_, _| true, now);
         }
     }
 
@@ -278,7 +297,7 @@ mod tests {
         let (out, mut inlet) = queues();
         clients.add(ClientId(1), Who::person("Ada", Role::Trainee), out, true);
         publish(&mut clients, 1..=10, now);
-        assert!(clients.caught_up(ClientId(1), 7, 10));
+        assert!(clients.caught_up(ClientId(1), 7, 10, &|_, _| true));
         publish(&mut clients, 11..=11, now);
         let mut frames = 0;
         while inlet.events.try_recv().is_ok() {
@@ -294,7 +313,7 @@ mod tests {
         let (out, _inlet) = queues();
         clients.add(ClientId(1), Who::person("Ada", Role::Trainee), out, true);
         publish(&mut clients, 1..=1_000, now);
-        assert!(!clients.caught_up(ClientId(1), 7, 1_000));
+        assert!(!clients.caught_up(ClientId(1), 7, 1_000, &|_, _| true));
     }
 
     #[test]
@@ -306,7 +325,7 @@ mod tests {
         let most = EVENT_QUEUE as u64;
         publish(&mut clients, 1..=most + 1, now);
         while inlet.events.try_recv().is_ok() {}
-        assert!(clients.caught_up(ClientId(1), most + 1, most + 1));
+        assert!(clients.caught_up(ClientId(1), most + 1, most + 1, &|_, _| true));
         publish(&mut clients, most + 2..=2 * most + 2, now + Duration::from_secs(30));
         assert!(matches!(*inlet.orders.borrow(), Order::Leave(ByeCode::TooSlow, _)));
     }

@@ -12,6 +12,7 @@ use crate::fault::Fault;
 use clients::{ClientId, Clients, Outlet};
 use deadship_protocol::{RunState, ServerMessage, StationInfo};
 use deadship_run::crew::Crew;
+use deadship_run::setup::Setup;
 use deadship_run::{Recorder, Who};
 use deadship_store::EventStore;
 use pace::Pace;
@@ -96,7 +97,6 @@ pub(crate) struct Attached {
 }
 
 /// What does not change while a run goes on.
-#[derive(Debug)]
 pub(crate) struct About {
     /// Team.
     pub(crate) team: String,
@@ -104,6 +104,8 @@ pub(crate) struct About {
     pub(crate) brief: String,
     /// Stations.
     pub(crate) stations: Vec<StationInfo>,
+    /// Ship and drill.
+    pub(crate) setup: Arc<Setup>,
 }
 
 /// What others can see of a run without asking it.
@@ -172,7 +174,8 @@ impl RunTask {
         let drill = &run.setup.drill;
         let (brief, stations) = (drill.full_brief(), crate::convert::stations(drill));
         let state = crate::convert::run_state(run, &team, stored_seq);
-        let about = Arc::new(About { team, brief, stations });
+        let setup = Arc::clone(&run.setup);
+        let about = Arc::new(About { team, brief, stations, setup });
         let (to, inbox) = mpsc::channel(RUN_QUEUE);
         let (status_to, status) = watch::channel(Status { state, people: Vec::new() });
         let (notice_to, notice) = watch::channel(None);

@@ -6,7 +6,7 @@ use crate::fault::Fault;
 use crate::{clock, convert};
 use deadship_protocol::{ByeCode, ErrorCode, Gauge, GaugesMessage, RunState, ServerMessage};
 use deadship_run::answer::show_reading;
-use deadship_run::{Command, Envelope};
+use deadship_run::{Command, Envelope, Who};
 use deadship_store::{Expected, NewRecord, StoreError, StreamId};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -29,7 +29,7 @@ pub(super) enum ReplyTo {
 pub(super) struct Turn {
     pub(super) envelopes: Vec<Envelope>,
     pub(super) replies: Vec<(ReplyTo, Uuid, ServerMessage)>,
-    attached: Vec<(oneshot::Sender<Result<Attached, Fault>>, deadship_run::Who)>,
+    attached: Vec<(oneshot::Sender<Result<Attached, Fault>>, Who)>,
     caught_up: Vec<(ClientId, u64, oneshot::Sender<bool>)>,
     stop: Option<oneshot::Sender<RunState>>,
 }
@@ -73,7 +73,8 @@ impl RunTask {
     fn attach(&mut self, attach: Attach, turn: &mut Turn) {
         let Attach { client, who, outlet, wants_past, station, reply } = attach;
         let known = self.recorder.run().person(&who);
-        if known.is_some_and(|person| person.who.role() != who.role()) {
+        let another = known.is_some_and(|person| person.who.role() != who.role());
+        if another || self.clients.is_name_taken(&who) {
             let text = "somebody in another role has this name in the run";
             let _ = reply.send(Err(Fault::new(ErrorCode::NameTaken, text, "choose another name")));
             return;
@@ -137,10 +138,15 @@ impl RunTask {
     /// Shows what is kept, or says that it could not be.
     fn show(&mut self, turn: Turn, kept: Result<(), Fault>) -> bool {
         let now = Instant::now();
+        let run = self.recorder.run();
+        let near = |who: &Who, component: &str| {
+            let at = run.person(who).and_then(|person| person.stands_at(run.tick()));
+            convert::is_near(&run.setup, at, component)
+        };
         if kept.is_ok() {
             for envelope in &turn.envelopes {
                 let message = convert::event(envelope);
-                self.clients.publish(envelope.seq, convert::audience(envelope), &message, now);
+                self.clients.publish(envelope.seq, convert::audience(envelope), &message, &near, now);
             }
         }
         for (to, id, message) in turn.replies {
@@ -158,7 +164,7 @@ impl RunTask {
             }
         }
         for (client, seq, reply) in turn.caught_up {
-            let _ = reply.send(self.clients.caught_up(client, seq, self.stored_seq));
+            let _ = reply.send(self.clients.caught_up(client, seq, self.stored_seq, &near));
         }
         let state = self.state();
         for (reply, who) in turn.attached {

@@ -7,6 +7,7 @@ use deadship_protocol::{
 use deadship_run::library::Library;
 use deadship_server::{Config, Server, StartError, start};
 use futures_util::{SinkExt as _, StreamExt as _};
+use std::collections::VecDeque;
 use std::net::SocketAddr;
 use std::path::Path;
 use std::time::Duration;
@@ -120,6 +121,8 @@ impl Bench {
 /// A client.
 pub struct Client {
     socket: WebSocketStream<TcpStream>,
+    /// What came while a reply was waited for.
+    kept: VecDeque<ServerMessage>,
 }
 
 impl Client {
@@ -132,7 +135,7 @@ impl Client {
         let stream = socket.connect(address).await.expect("a connection");
         let url = format!("ws://{address}{}", deadship_protocol::PATH);
         let (socket, _) = tokio_tungstenite::client_async(url, stream).await.expect("a WebSocket");
-        Client { socket }
+        Client { socket, kept: VecDeque::new() }
     }
 
     /// Connects, says hello, and is welcome.
@@ -160,14 +163,23 @@ impl Client {
 
     /// The next message.
     pub async fn next(&mut self) -> ServerMessage {
-        loop {
-            let frame = tokio::time::timeout(PATIENCE, self.socket.next()).await.expect("in time");
-            match frame.expect("not closed").expect("no error") {
-                Message::Text(text) => return decode_server(text.as_str()).expect("a message"),
-                Message::Close(_) => panic!("closed"),
-                _ => {}
-            }
+        match self.kept.pop_front() {
+            Some(message) => message,
+            None => self.receive().await,
         }
+    }
+
+    async fn receive(&mut self) -> ServerMessage {
+        let message = async {
+            loop {
+                match self.socket.next().await.expect("not closed").expect("no error") {
+                    Message::Text(text) => return decode_server(text.as_str()).expect("a message"),
+                    Message::Close(_) => panic!("closed"),
+                    _ => {}
+                }
+            }
+        };
+        tokio::time::timeout(PATIENCE, message).await.expect("in time")
     }
 
     /// The next message that is wanted.
@@ -196,15 +208,21 @@ impl Client {
 
     pub async fn line_as(&mut self, line: Uuid, text: &str) -> ServerMessage {
         self.send(&ClientMessage::Line { id: line, text: text.to_owned() }).await;
-        self.until(|message| match message {
+        let is_reply = |message: &ServerMessage| match message {
             ServerMessage::Answer { id, .. }
             | ServerMessage::Accepted { id, .. }
             | ServerMessage::Refused { id, .. }
             | ServerMessage::Busy { id } => *id == line,
             ServerMessage::Error { id, .. } => *id == Some(line),
             _ => false,
-        })
-        .await
+        };
+        loop {
+            let message = self.receive().await;
+            if is_reply(&message) {
+                return message;
+            }
+            self.kept.push_back(message);
+        }
     }
 
     /// Sends an order that must be accepted; gives its seq.
