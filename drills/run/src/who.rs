@@ -84,6 +84,7 @@ impl std::fmt::Display for Who {
         match self {
             Who::Person { name, station: Some(station), .. } => write!(f, "{name} ({station})"),
             Who::Person { name, role: Role::Trainee, .. } => write!(f, "{name}"),
+            Who::Person { name, role, .. } if name == role.word() => write!(f, "{name}"),
             Who::Person { name, role, .. } => write!(f, "{} {name}", role.word()),
             Who::Robot { station } => write!(f, "robot ({station})"),
             Who::Drill => write!(f, "drill"),
