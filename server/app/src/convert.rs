@@ -18,6 +18,14 @@ pub(crate) fn role(role: Role) -> wire::Role {
     }
 }
 
+/// Who, for people. Somebody who goes by the name of their role is named once.
+pub(crate) fn who(who: &Who) -> String {
+    match who {
+        Who::Person { name, role, .. } if name == role.word() => name.clone(),
+        other => other.to_string(),
+    }
+}
+
 /// Who is told of an event.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Audience {
@@ -120,7 +128,7 @@ pub(crate) fn event(envelope: &Envelope) -> wire::ServerMessage {
         seq: envelope.seq,
         tick: envelope.tick,
         time: time(envelope.tick),
-        who: envelope.who.to_string(),
+        who: who(&envelope.who),
         kind: envelope.event.name().to_owned(),
         text,
         data: data(&envelope.event),

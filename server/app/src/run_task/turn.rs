@@ -195,7 +195,7 @@ impl RunTask {
     /// Everyone can look at the state; a frame goes out when more of it changed than the time.
     fn show_state(&mut self, state: RunState) {
         let run = self.recorder.run();
-        let people: Vec<String> = self.clients.people().map(|who| run.known(who).to_string()).collect();
+        let people: Vec<String> = self.clients.people().map(|who| convert::who(&run.known(who))).collect();
         let last = self.status.send_replace(Status { state: state.clone(), people }).state;
         let changed = last.hold != state.hold
             || last.speed != state.speed
