@@ -29,8 +29,9 @@ pub(crate) fn started(server: &Server, data: &Path, args: &Args, took: Duration)
     }
     let key = server.instructor_key().unwrap_or("KEY");
     let host = reachable.first().map_or_else(|| address.to_string(), Clone::clone);
-    println!("  Instructor  deadship teach {host} --key {key}");
-    println!("  Team        deadship join {host} CODE NAME   (the codes come with the class)");
+    let client = client_words(from_source());
+    println!("  Instructor  {client} teach {host} --key {key}");
+    println!("  Team        {client} join {host} CODE NAME   (the codes come with the class)");
     if address.ip().is_loopback() {
         lan(address, args);
     } else {
@@ -63,6 +64,30 @@ fn count(runs: usize) -> String {
     if runs == 1 { "1 run".to_owned() } else { format!("{runs} runs") }
 }
 
+/// Was the program built from the source tree and started there? Then its commands are cargo's.
+fn from_source() -> bool {
+    let program = std::env::current_exe().unwrap_or_default();
+    program.parent().and_then(Path::parent).is_some_and(|folder| folder.ends_with("target"))
+}
+
+fn client_words(from_source: bool) -> &'static str {
+    if from_source { "cargo run --release -q -p deadship --" } else { "deadship" }
+}
+
+/// The command that serves a class, with the folders that this start was given.
+fn class_words(from_source: bool, args: &Args, port: u16) -> String {
+    let program = if from_source { "cargo run --release --" } else { "deadship-server" };
+    let mut words = format!("{program} --listen 0.0.0.0:{port}");
+    for (flag, folder) in [("--data", &args.data), ("--drills", &args.drills)] {
+        if let Some(folder) = folder {
+            let folder = folder.display().to_string();
+            let folder = if folder.contains(' ') { format!("'{folder}'") } else { folder };
+            words.push_str(&format!(" {flag} {folder}"));
+        }
+    }
+    words
+}
+
 /// Where it can be reached under this address, the best first.
 fn reachable(address: SocketAddr) -> Vec<String> {
     if !address.ip().is_unspecified() {
@@ -80,12 +105,29 @@ fn reachable(address: SocketAddr) -> Vec<String> {
 fn lan(address: SocketAddr, args: &Args) {
     let port = if args.listen.port() == 0 { DEFAULT_PORT } else { address.port() };
     println!("\n  Only this machine can reach it. To serve a class on the LAN:");
-    println!("      deadship-server --listen 0.0.0.0:{port}");
+    println!("      {}", class_words(from_source(), args, port));
     let hosts: Vec<String> =
         addresses::of_this_machine().into_iter().map(|ip| SocketAddr::new(ip, port).to_string()).collect();
     if hosts.is_empty() {
         println!("  (this machine is on no network now)");
     } else {
         println!("  It will be at {}", hosts.join(", "));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::Parser;
+
+    #[test]
+    fn the_command_for_a_class_is_the_one_to_type() {
+        let args = Args::try_parse_from(["deadship-server", "--data", "/srv/my drills"]).unwrap();
+        assert_eq!(
+            class_words(false, &args, 7333),
+            "deadship-server --listen 0.0.0.0:7333 --data '/srv/my drills'"
+        );
+        let args = Args::try_parse_from(["deadship-server"]).unwrap();
+        assert_eq!(class_words(true, &args, 7333), "cargo run --release -- --listen 0.0.0.0:7333");
     }
 }

@@ -12,7 +12,7 @@ use tokio::sync::oneshot;
 use uuid::Uuid;
 
 /// How fast it goes unless told otherwise.
-pub(crate) const SPEED: f64 = 40.0;
+pub(crate) const SPEED: f64 = 60.0;
 
 /// The drill, and the procedures of its two crews: team, procedure.
 const DRILL: &str = "first-light";
@@ -193,5 +193,10 @@ fn conclude(team: &str, seen: &Seen) {
                 println!("{team}: {trip}");
             }
         }
+    }
+    if seen.aim.is_some() && !seen.trips.iter().any(|trip| trip.contains("shut down")) {
+        println!(
+            "{team}: no engine was shut down; the cooling that the change-over took away was brought back."
+        );
     }
 }
