@@ -92,8 +92,7 @@ fn control(ctx: &mut Ctx<'_>) {
     let awake = ctx.has_control_voltage(CONTROL) && !ctx.faulty(DEAF) && ctx.is(MODE);
     let dead = ctx.voltage_share(BUS) < 0.15;
     let dead_for = ctx.time_while(DEAD, dead && awake);
-    let timer = ctx.s(TIMER) + ctx.dt_s;
-    ctx.set(TIMER, timer);
+    ctx.set(TIMER, ctx.s(TIMER) + ctx.dt_s);
     if !awake {
         ctx.set(PHASE, WAITING);
         return;
@@ -110,7 +109,7 @@ fn control(ctx: &mut Ctx<'_>) {
         connect(ctx, dead);
     }
     if ctx.s(PHASE) == STARTING || ctx.s(PHASE) == CONNECTING {
-        give_up_when_late(ctx, timer);
+        give_up_when_late(ctx);
     }
 }
 
@@ -138,7 +137,8 @@ fn connect(ctx: &mut Ctx<'_>, dead: bool) {
     }
 }
 
-fn give_up_when_late(ctx: &mut Ctx<'_>, timer: f64) {
+fn give_up_when_late(ctx: &mut Ctx<'_>) {
+    let timer = ctx.s(TIMER);
     let locked = ctx.linked(CONTROLS, controls::R_SHUTDOWN) > 0.5;
     if timer > ctx.p(GIVES_UP) || locked {
         ctx.find(F_FAILED, timer, ctx.p(GIVES_UP), 0.0);
