@@ -17,6 +17,7 @@ declare!(PORTS: PortDef {
     SHAFT = port("shaft", Net::Shaft, 0, "Shaft that drives it."),
     TERMINALS = port("terminals", Net::Ac, 0, "Its terminals, before its breaker."),
     CONTROL_SUPPLY = free_port("control", Net::Dc, 0, "Control supply for switching excitation; free: always there."),
+    SPACE = free_port("space", Net::Space, 0, "Room that takes its losses."),
 });
 declare!(PARAMS: ParamDef {
     RATED = quantity("rated-power", Dimension::Power, 100.0, 50e6, "Rated active power."),
@@ -108,6 +109,7 @@ pub static KIND: KindDef = KindDef {
         control: Some(control),
         electric: Some(electric),
         motion: Some(motion),
+        heat: Some(heat),
         publish: Some(publish),
         permit: Some(permit),
         act: Some(do_act),
@@ -306,15 +308,26 @@ fn regulate(ctx: &mut Ctx<'_>, v_pu: f64, i_pu: f64, q_pu: f64) {
     ctx.set(FIELD, wanted + (field - wanted) * libm::exp(-ctx.dt_s / ctx.p(EXCITER_LAG)));
 }
 
+/// Losses at the present speed and current, W.
+fn loss_w(ctx: &Ctx<'_>) -> f64 {
+    let b = own_base(ctx);
+    let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
+    let (fixed_w, stray_w) = losses(ctx, &b);
+    let i_pu = ctx.s(AMPS) * ROOT_3 * b.volts / b.va;
+    fixed_w * speed_share * speed_share + (stray_w + ctx.p(RA) * b.va) * i_pu * i_pu
+}
+
+fn heat(ctx: &mut Ctx<'_>) {
+    let loss_w = loss_w(ctx);
+    ctx.heat_space_w(SPACE, loss_w);
+}
+
 fn publish(ctx: &mut Ctx<'_>) {
     let b = own_base(ctx);
     let (p_w, q_var) = (ctx.s(P_W), ctx.s(Q_VAR));
     let apparent_va = libm::sqrt(p_w * p_w + q_var * q_var);
     let loaded = apparent_va > 0.005 * b.va;
-    let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
-    let (fixed_w, stray_w) = losses(ctx, &b);
-    let i_pu = ctx.s(AMPS) * ROOT_3 * b.volts / b.va;
-    let loss_w = fixed_w * speed_share * speed_share + (stray_w + ctx.p(RA) * b.va) * i_pu * i_pu;
+    let loss_w = loss_w(ctx);
     ctx.read_out(R_VOLTAGE, ctx.nets.ac.voltage[ctx.node(TERMINALS)].abs());
     ctx.read_out(R_FREQUENCY, ctx.speed_rad_s(SHAFT) * b.pole_pairs / TAU);
     ctx.read_out(R_CURRENT, ctx.s(AMPS));

@@ -331,6 +331,10 @@ fn explain(c: &Conditions<'_>, trip: usize, blocks: &mut Vec<Block>) {
     add(m.half_live, "bus-voltage", &|| {
         format!("the bus has {:.0} V: neither dead nor live", c.share(c.bus) * volts)
     });
+    if m.voltage || m.frequency {
+        // The check relay says nothing of a machine that stands or is not excited.
+        return;
+    }
     let (angle, slip) = against_bus(c.nets, c.machine, c.bus).unwrap_or((PI, 0.0));
     add(m.angle, "angle", &|| {
         let (now, most) = (c.ahead(angle, slip) * 180.0 / PI, (c.p)(SYNC_ANGLE) * 180.0 / PI);
@@ -338,7 +342,8 @@ fn explain(c: &Conditions<'_>, trip: usize, blocks: &mut Vec<Block>) {
     });
     add(m.slip, "slip", &|| {
         let (least, most) = ((c.p)(SYNC_SLIP_LOW), (c.p)(SYNC_SLIP_HIGH));
-        format!("the machine is {slip:.2} Hz faster than the bus, wants {least:.2} to {most:.2} Hz")
+        let (off, way) = (slip.abs(), if slip < 0.0 { "slower" } else { "faster" });
+        format!("the machine is {off:.2} Hz {way} than the bus, wants {least:.2} to {most:.2} Hz faster")
     });
     add(m.difference, "voltage-difference", &|| {
         let difference = (c.share(c.machine) - c.share(c.bus)) * volts;
