@@ -11,6 +11,9 @@
     reason = "a server lives with the wall clock; runs and plant do not see it"
 )]
 
+#[macro_use]
+mod say;
+
 mod addresses;
 mod announce;
 mod archive;

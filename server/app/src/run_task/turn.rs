@@ -130,7 +130,7 @@ impl RunTask {
             Err(error) => StoreError::Poisoned { reason: error.to_string() },
         };
         let fault = Fault::from(failure);
-        eprintln!("run {stream} ({}) is on hold: {fault}", self.about.team);
+        complain!("run {stream} ({}) is on hold: {fault}", self.about.team);
         self.broken = Some(fault.clone());
         Err(fault)
     }
