@@ -25,6 +25,8 @@ pub(crate) struct Guest {
     pub(crate) station: Option<String>,
     /// To come back with.
     pub(crate) token: Option<String>,
+    /// Was the seat given just now?
+    pub(crate) new_seat: bool,
 }
 
 impl Rooms {
@@ -66,7 +68,7 @@ impl Rooms {
         self.check_key(key)?;
         let name = name.unwrap_or_else(|| role.word().to_owned());
         check_name(&name)?;
-        Ok(Guest { who: Who::person(&name, role), run: None, station: None, token: None })
+        Ok(Guest { who: Who::person(&name, role), run: None, station: None, token: None, new_seat: false })
     }
 
     fn come_back(&self, token: String) -> Result<Guest, Fault> {
@@ -79,6 +81,7 @@ impl Rooms {
             run: Some(run),
             station: None,
             token: Some(token),
+            new_seat: false,
         })
     }
 
@@ -132,7 +135,7 @@ impl Rooms {
             Err(_) => return Err(Fault::stopping()),
         }
         let who = Who::person(name, Role::Trainee);
-        Ok(Guest { who, run: Some(run), station, token: Some(token) })
+        Ok(Guest { who, run: Some(run), station, token: Some(token), new_seat: true })
     }
 
     /// Does somebody of the team have this name?

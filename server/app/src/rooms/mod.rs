@@ -7,6 +7,8 @@ mod opening;
 pub(crate) use joining::Guest;
 pub(crate) use opening::ClassWanted;
 
+pub(crate) use bring_back::lost;
+
 pub use bring_back::CameBack;
 
 use crate::fault::Fault;
@@ -104,7 +106,7 @@ impl Rooms {
                 && error.is_panic()
             {
                 mark_failed(&status);
-                eprintln!("run {run} is on hold: its task broke by a fault of the program; the others go on");
+                complain!("run {run} is on hold: its task broke by a fault of the program; the others go on");
                 if let Some(rooms) = rooms.upgrade()
                     && let Some(room) = rooms.rooms_mut().get_mut(&run)
                 {
@@ -132,7 +134,7 @@ impl Rooms {
                 let record = HouseRecord::RunOver { run, reason, tick };
                 let noted = tokio::task::spawn_blocking(move || rooms.house.remember(record)).await;
                 if let Ok(Err(error)) = noted {
-                    eprintln!("the end of run {run} could not be noted: {error}");
+                    complain!("the end of run {run} could not be noted: {error}");
                 }
             }
         });

@@ -93,7 +93,7 @@ async fn a_task_that_breaks_marks_its_run_and_harms_no_other() {
     // A new start brings it back from its log.
     let store: Arc<dyn EventStore> = store;
     let again = Arc::new(Rooms::new(House::open(Arc::clone(&store)).unwrap(), store, library()));
-    assert_eq!(again.bring_back().await.on_hold.len(), 2);
+    assert_eq!(again.bring_back(&[]).await.on_hold.len(), 2);
 }
 
 #[tokio::test(flavor = "multi_thread")]
