@@ -7,7 +7,7 @@ use crate::fault::Fault;
 use crate::house::{Entry, HOUSE_STREAM};
 use crate::run_task::{RunHandle, Start};
 use deadship_protocol::RunState;
-use deadship_run::replay::{Until, rebuild};
+use deadship_run::replay::{Until, rebuild, rebuild_from};
 use deadship_run::{Envelope, Recorder};
 use deadship_store::{Expected, NewRecord, StreamId};
 use std::sync::Arc;
@@ -118,7 +118,12 @@ impl Rooms {
     /// From a log to a run on hold, with everything that it brings in the store. Blocks.
     fn load(&self, run: Uuid, entry: &Entry) -> Result<Start, String> {
         let log = self.read_log(run)?;
-        let rebuilt = rebuild(&log, Until::End).map_err(|error| error.to_string())?;
+        let checkpoint = self.checkpoints.latest_at_or_before(StreamId(run), u64::MAX);
+        let rebuilt = match &checkpoint {
+            Some((_, bytes)) => rebuild_from(&log, bytes),
+            None => rebuild(&log, Until::End),
+        };
+        let rebuilt = rebuilt.map_err(|error| error.to_string())?;
         if let Some(difference) = rebuilt.difference {
             return Err(format!("it can be read, but not gone on with: {difference}"));
         }
