@@ -93,7 +93,7 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     let address = listener.local_addr().map_err(|error| listen_error(config.listen, &error))?;
     let data = config.data.clone();
     let opened = tokio::task::spawn_blocking(move || deadship_store::open(&data, &Options::default())).await;
-    let Opened { store, report, .. } =
+    let Opened { store, checkpoints, report } =
         opened.unwrap_or_else(|error| Err(StoreError::Poisoned { reason: error.to_string() }))?;
     let store: Arc<dyn EventStore> = Arc::new(store);
     if let Some(rescued) = report.rescued.iter().find(|rescued| rescued.stream == HOUSE_STREAM) {
@@ -102,7 +102,7 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     let house = House::open(Arc::clone(&store))?;
     let first_start = house.memory().key.is_none();
     let key = if first_start || config.new_key { Some(make_key(&house)?) } else { None };
-    let rooms = Arc::new(Rooms::new(house, store, config.library));
+    let rooms = Arc::new(Rooms::new(house, store, Arc::from(checkpoints), config.library));
     let came_back = rooms.bring_back(&report.rescued).await;
     // Drills that cannot be read are said on the log now, not when the class waits for them.
     let reading = Arc::clone(&rooms);

@@ -7,7 +7,7 @@ use crate::fault::Fault;
 use crate::house::{Entry, HOUSE_STREAM};
 use crate::run_task::{RunHandle, Start};
 use deadship_protocol::RunState;
-use deadship_run::replay::{Until, rebuild};
+use deadship_run::replay::{Until, rebuild, rebuild_from};
 use deadship_run::{Envelope, Recorder};
 use deadship_store::{Expected, NewRecord, Rescued, StreamId};
 use std::sync::Arc;
@@ -131,7 +131,12 @@ impl Rooms {
                        server and put that back into the archive folder";
             return Err(format!("{why} as {run}.jsonl"));
         }
-        let rebuilt = rebuild(&log, Until::End).map_err(|error| error.to_string())?;
+        let checkpoint = self.checkpoints.latest_at_or_before(StreamId(run), u64::MAX);
+        let rebuilt = match &checkpoint {
+            Some((_, bytes)) => rebuild_from(&log, bytes),
+            None => rebuild(&log, Until::End),
+        };
+        let rebuilt = rebuilt.map_err(|error| error.to_string())?;
         if let Some(difference) = rebuilt.difference {
             return Err(format!("it can be read, but not gone on with: {difference}"));
         }
