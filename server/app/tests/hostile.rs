@@ -38,6 +38,17 @@ async fn a_trainee_who_is_refused_does_not_lock_the_instructor_out() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn whoever_loses_the_name_loses_the_seat() {
+    let bench = Bench::new().await;
+    let (mut teacher, runs) = bench.class(&["Red"], true).await;
+    let (mut ada, _) = bench.join(&runs[0], "Ada", "pumps").await;
+    assert!(matches!(teacher.line("free Ada").await, ServerMessage::Answer { .. }));
+    let bye = ada.until(|message| matches!(message, ServerMessage::Bye { .. })).await;
+    assert!(matches!(bye, ServerMessage::Bye { code: ByeCode::Replaced, .. }), "{bye:?}");
+    bench.join(&runs[0], "Ada", "pumps").await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn names_that_look_like_others_are_refused() {
     let bench = Bench::new().await;
     let (_teacher, runs) = bench.class(&["Red"], true).await;

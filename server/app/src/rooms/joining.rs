@@ -4,6 +4,7 @@ use super::Rooms;
 use super::opening::check_name;
 use crate::fault::Fault;
 use crate::house::{HouseRecord, Memory};
+use crate::run_task::ToRun;
 use crate::secret::{self, Hashed, tidy};
 use deadship_protocol::{ErrorCode, Identity};
 use deadship_run::{Role, Who};
@@ -154,7 +155,12 @@ impl Rooms {
             memory.runs.get(&run).is_some_and(|entry| entry.seats.contains_key(&person))
         };
         let freed = tokio::task::spawn_blocking(move || rooms.house.remember_if(record, held)).await;
-        freed.map_err(|_| Fault::stopping())?.map_err(Fault::from)
+        let freed = freed.map_err(|_| Fault::stopping())?.map_err(Fault::from)?;
+        // A run without a task has nobody to be sent away.
+        if freed && let Ok(Some(handle)) = self.present(run) {
+            let _ = handle.to.send(ToRun::Freed(name.to_owned())).await;
+        }
+        Ok(freed)
     }
 }
 

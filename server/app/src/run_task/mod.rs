@@ -33,6 +33,8 @@ pub(crate) enum ToRun {
     Attach(Box<Attach>),
     /// Somebody is gone.
     Detach(ClientId),
+    /// A trainee's name was freed: whoever is here under it must go.
+    Freed(String),
     /// A line of a client; the reply goes into its queue.
     Line {
         /// Who sent it.

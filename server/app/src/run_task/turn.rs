@@ -58,6 +58,7 @@ impl RunTask {
         match message {
             ToRun::Attach(attach) => self.attach(*attach, turn),
             ToRun::Detach(client) => self.clients.remove(client),
+            ToRun::Freed(name) => self.clients.freed(&name),
             ToRun::Line { client, id, text } => {
                 if let Some(who) = self.clients.get(client).map(|client| client.who.clone()) {
                     let reply = self.line(Some(client), &who, id, &text, turn);
