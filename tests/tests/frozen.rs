@@ -14,7 +14,11 @@ fn logs_of_all_formats_can_be_read() {
         }
         let said = run(env!("CARGO_BIN_EXE_deadship-under-test"), &["timeline", &path, "--all"]);
         assert_eq!(said.status, 0, "{path}: {}{}", said.out, said.err);
-        assert!(said.out.contains("opens the run") && said.out.contains("the run is over"), "{path}:\n{}", said.out);
+        assert!(
+            said.out.contains("opens the run") && said.out.contains("the run is over"),
+            "{path}:\n{}",
+            said.out
+        );
         read += 1;
     }
     assert!(read >= 1, "no frozen log was found");
