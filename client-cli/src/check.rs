@@ -177,6 +177,7 @@ impl Checks {
     fn drill(&mut self, library: &Library, drill: &TextFile, procedures: Vec<TextFile>) {
         let opening = match library.opening(drill.clone(), procedures, None) {
             Ok(opening) => opening,
+            Err(Failure::Files(problems)) => return self.report(problems),
             Err(failure) => return self.report([whole(drill, failure.to_string())]),
         };
         match Setup::new(opening) {

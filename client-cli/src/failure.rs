@@ -47,7 +47,7 @@ pub enum Failure {
     #[error("{0}{help}", help = archive_help(.0))]
     Archive(#[from] ArchiveError),
     /// Archive or store.
-    #[error("{0}")]
+    #[error("{}", store_words(.0))]
     Store(#[from] StoreError),
     /// A time on the command line or in a file.
     #[error("{0}")]
@@ -64,6 +64,15 @@ pub enum Failure {
     /// Nobody reads what is printed any more: `deadship … | head`.
     #[error("the output cannot be written: {0}")]
     Output(io::Error),
+}
+
+/// The store speaks to those who run a server; here the file is the user's own.
+fn store_words(error: &StoreError) -> String {
+    match error {
+        StoreError::Io { doing, message } => format!("{doing} failed: {message}"),
+        StoreError::Full { doing } => format!("{doing} failed: the disk is full"),
+        other => other.to_string(),
+    }
 }
 
 /// Most names that are all told when one is not known.

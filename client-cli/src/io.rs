@@ -1,6 +1,7 @@
 //! Where commands read and write: results on one side, talk on the other.
 
 use crate::failure::Failure;
+use std::borrow::Cow;
 use std::env;
 use std::io::{self, BufRead, BufReader, IsTerminal, Write};
 use std::path::PathBuf;
@@ -39,7 +40,7 @@ impl Io {
     /// # Errors
     /// When nobody reads any more.
     pub fn line(&mut self, text: &str) -> Result<(), Failure> {
-        writeln!(self.out, "{text}").map_err(Failure::Output)
+        writeln!(self.out, "{}", printable(text)).map_err(Failure::Output)
     }
 
     /// A line of the result that is to be seen at once.
@@ -61,7 +62,20 @@ impl Io {
 
     /// A line to people. That nobody listens is no reason to stop.
     pub fn tell(&mut self, text: &str) {
-        let _ = writeln!(self.talk, "{text}");
+        let _ = writeln!(self.talk, "{}", printable(text));
+    }
+}
+
+/// Text from servers and archives cannot command the terminal: of control characters only line ends and tabs are let
+/// through, and marks that turn the direction of writing are not.
+fn printable(text: &str) -> Cow<'_, str> {
+    let commands = |c: char| {
+        (c.is_control() && c != '\n' && c != '\t')
+            || matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+    };
+    match text.contains(commands) {
+        true => Cow::Owned(text.replace(commands, "\u{FFFD}")),
+        false => Cow::Borrowed(text),
     }
 }
 
@@ -118,6 +132,15 @@ pub fn beside(name: &str, column: usize, text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn text_of_others_cannot_command_the_terminal() {
+        assert_eq!(printable("a\tb\nc é"), "a\tb\nc é");
+        assert_eq!(
+            printable("\u{1b}[2J\u{7}x\r\u{9b}y\u{202e}"),
+            "\u{fffd}[2J\u{fffd}x\u{fffd}\u{fffd}y\u{fffd}"
+        );
+    }
 
     #[test]
     fn text_is_broken_at_spaces() {

@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use deadship_plant::file::toml_reader::Problems;
-use deadship_run::drill_file::{drill_of, seed_of, ship_of};
+use deadship_run::drill_file::{drill_of, seed_of, ship_of, without_ship};
 use deadship_run::library::BUILT_IN;
 use deadship_run::opening::{Opening, TextFile};
 use std::collections::BTreeMap;
@@ -279,11 +279,7 @@ impl Library {
         seed: Option<u64>,
     ) -> Result<Opening, Failure> {
         let Some(ship) = ship_of(&drill.text) else {
-            let text = format!(
-                "{}: the drill names no ship; `deadship check` says what is wrong with it",
-                drill.name
-            );
-            return Err(Failure::Asked(text));
+            return Err(Failure::Files(without_ship(&drill)));
         };
         let files = self.ship_files(&ship)?;
         let seed = seed.or_else(|| seed_of(&drill.text)).unwrap_or(0);

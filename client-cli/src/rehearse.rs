@@ -32,6 +32,11 @@ pub(crate) fn rehearse(io: &mut Io, library: &mut Library, args: &RehearseArgs) 
     let crew = crew(&recorder.run().setup, &hands)?;
     let record = match &args.record {
         None => None,
+        Some(path) if path.exists() => {
+            let path = path.display();
+            let text = format!("{path} exists already, and nothing is overwritten: name another file");
+            return Err(Failure::Asked(text));
+        }
         Some(path) => Some(ArchiveWriter::create(path, StreamId(id))?),
     };
     let mut rehearsal = Rehearsal { recorder, crew, log: Vec::new(), record, quiet: args.quiet };

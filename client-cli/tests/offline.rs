@@ -235,3 +235,32 @@ fn nobody_reads_any_more() {
     let told = common::deadship_to_closed(&["kinds", "--markdown"]);
     assert_eq!(told, 0);
 }
+
+#[test]
+fn a_recording_overwrites_nothing() {
+    let folder = folder();
+    let record = folder.path().join("run.jsonl");
+    fs::write(&record, "mine").unwrap();
+    let told =
+        deadship(&["rehearse", &fixture("library/pump-out.toml"), "--record", record.to_str().unwrap()]);
+    assert_eq!(told.status, 2);
+    assert!(told.talk.contains("exists already") && !told.talk.contains("server"), "{}", told.talk);
+    assert_eq!(fs::read_to_string(&record).unwrap(), "mine");
+}
+
+#[test]
+fn a_drill_that_is_no_toml_is_named_with_its_line() {
+    let folder = folder();
+    fs::create_dir(folder.path().join("library")).unwrap();
+    let drill = folder.path().join("library/mine.toml");
+    let data = folder.path().to_str().unwrap();
+    fs::write(&drill, "format = 1\n\n[drill\n").unwrap();
+    for command in [vec!["check"], vec!["rehearse", "mine", "--crew", "idle"]] {
+        let told = deadship(&[command, vec!["--data", data]].concat());
+        let said = format!("{}{}", told.out, told.talk);
+        assert!(said.contains("mine.toml:3:") && told.status != 0, "{said}");
+    }
+    fs::write(&drill, "format = 1\n").unwrap();
+    let told = deadship(&["check", "--data", data]);
+    assert!(told.out.contains("the drill names no ship"), "{}", told.out);
+}

@@ -78,8 +78,7 @@ impl Plant {
         each(&mut self.outside.air_pressure_pa);
     }
 
-    /// The state as bytes, little-endian, beginning with the tick. Requests that wait for the next tick are state
-    /// as well: at most [`REQUESTS_MAX`] of them.
+    /// The state as bytes, little-endian, beginning with the tick. Requests that wait for the next tick are state as well.
     pub fn checkpoint(&self) -> Vec<u8> {
         let mut copy = self.clone();
         let mut bytes = Vec::with_capacity(8 * (copy.state.len() + copy.being_read.len()) * 2);

@@ -1,4 +1,4 @@
-//! What someone can ask of a run. Names are checked by [`crate::decide`], not here.
+//! What someone can ask of a run. Names are checked by [`mod@crate::decide`], not here.
 
 use crate::setup::Setup;
 use deadship_plant::kind::{ParamType, Verb};

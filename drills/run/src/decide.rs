@@ -8,6 +8,7 @@ use crate::command::Command;
 use crate::event::{Event, Reason};
 use crate::run::{Person, Run};
 use crate::who::{Role, Who};
+use crate::words::is_unseen;
 
 /// A command that cannot be done, with every reason.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -97,8 +98,8 @@ fn check_run(run: &Run, command: &Command) -> Result<(), Refusal> {
 fn check_name(who: &Who) -> Result<(), Refusal> {
     let Who::Person { name, .. } = who else { return Ok(()) };
     let length = name.chars().count();
-    if length == 0 || length > LONGEST_NAME || name.contains('/') || name.chars().any(char::is_control) {
-        let text = format!("a name has 1 to {LONGEST_NAME} characters, and no `/`");
+    if length == 0 || length > LONGEST_NAME || name.contains('/') || name.chars().any(is_unseen) {
+        let text = format!("a name has 1 to {LONGEST_NAME} characters that can be seen, and no `/`");
         return Err(Refusal::new("bad-name", text));
     }
     Ok(())

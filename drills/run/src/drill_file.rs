@@ -5,7 +5,7 @@ mod steps;
 
 use crate::condition::{Condition, Names};
 use crate::drill::{AIM, Drill};
-use crate::opening::Opening;
+use crate::opening::{Opening, TextFile};
 use crate::procedure::Procedure;
 use deadship_plant::file::toml_reader::{At, Field, Problems, Reader, Spot};
 use deadship_plant::plant::Compiled;
@@ -29,6 +29,19 @@ struct Desk<'a> {
 /// The name of the ship that a drill file names; `None` when it cannot be found out.
 pub fn ship_of(text: &str) -> Option<String> {
     glance(text, "drill", |head| Some(head.get("ship")?.text()?.value))
+}
+
+/// Why no ship could be found out from a drill file: what is wrong with it as TOML, or that it names none.
+pub fn without_ship(file: &TextFile) -> Vec<Problem> {
+    let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
+    problems.parse();
+    let mut problems = problems.sorted();
+    if problems.is_empty() {
+        let message = "the drill names no ship".to_owned();
+        let help = Some("write `ship = \"NAME\"` below `[drill]`".to_owned());
+        problems.push(Problem { file: file.name.clone(), line: 1, column: 1, message, help });
+    }
+    problems
 }
 
 /// The seed that a drill file gives.

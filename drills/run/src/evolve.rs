@@ -53,7 +53,7 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
 }
 
 /// Remembers which event brought what is the case now.
-fn take_note(run: &mut Run, envelope: &Envelope) {
+pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
     let link = Link { seq: envelope.seq, chain: envelope.chain };
     match &envelope.event {
         Event::AlertRaised { alert, .. } => {

@@ -9,6 +9,7 @@
 
 pub mod alerts;
 pub mod answer;
+pub mod checkpoint;
 pub mod command;
 pub mod condition;
 pub mod crew;

@@ -4,10 +4,10 @@ use crate::command::Command;
 use crate::decide::{Refusal, decide};
 use crate::envelope::Envelope;
 use crate::event::{Event, KINDS};
-use crate::evolve::{cause_of, evolve};
+use crate::evolve::{cause_of, evolve, take_note};
 use crate::ids::{chain_id, event_id};
 use crate::opening::{OpenError, Opening};
-use crate::run::Run;
+use crate::run::{Links, Run, State};
 use crate::setup::Setup;
 use crate::who::Who;
 use std::collections::BTreeMap;
@@ -153,6 +153,21 @@ impl Recorder {
         };
         self.absorb(&envelope);
         envelope
+    }
+
+    /// Takes over a state that events up to the last of `before` have led to.
+    pub(crate) fn take_over(&mut self, before: &[Envelope], state: State, plant: &[u8]) -> Option<()> {
+        self.run.plant.restore(plant).ok()?;
+        self.run.state = state;
+        self.run.last_seq = before.last()?.seq;
+        self.run.links = Links::default();
+        for envelope in before {
+            take_note(&mut self.run, envelope);
+            if let Some(id) = envelope.command_id {
+                self.outcomes.entry(id).or_default().push(envelope.clone());
+            }
+        }
+        Some(())
     }
 
     /// Applies an envelope that exists already.

@@ -109,14 +109,41 @@ pub fn rebuild(log: &[Envelope], until: Until) -> Result<Rebuilt, ReplayError> {
 /// # Errors
 /// As [`rebuild`].
 pub fn visit(log: &[Envelope], until: Until, each: &mut dyn FnMut(&Run)) -> Result<Rebuilt, ReplayError> {
+    walk(log, None, until, each)
+}
+
+/// As [`rebuild`] to the end, from a checkpoint where it fits the log: only what came after it is stepped again. With
+/// one that does not fit, as if there were none.
+///
+/// # Errors
+/// As [`rebuild`].
+pub fn rebuild_from(log: &[Envelope], checkpoint: &[u8]) -> Result<Rebuilt, ReplayError> {
+    walk(log, Some(checkpoint), Until::End, &mut |_| {})
+}
+
+fn walk(
+    log: &[Envelope],
+    checkpoint: Option<&[u8]>,
+    until: Until,
+    each: &mut dyn FnMut(&Run),
+) -> Result<Rebuilt, ReplayError> {
     let first = log.first().ok_or(ReplayError::Empty)?;
     let Event::RunOpened(opening) = &first.event else { return Err(ReplayError::NoOpening) };
     check_numbers(log)?;
     let (recorder, opened) = Recorder::open(first.run, opening.as_ref().clone(), &first.who, &first.at)?;
     // What opening brings has been applied by opening; it is compared like everything else.
     let waiting = opened.into_iter().map(|envelope| (envelope.event, envelope.who)).collect();
+    let restored = checkpoint.and_then(|bytes| recorder.clone().restored(log, bytes));
+    let (recorder, waiting, already) = match restored {
+        Some(restored) => {
+            let already = restored.run().last_seq;
+            (restored, VecDeque::new(), already)
+        }
+        None => (recorder, waiting, 0),
+    };
     let mut walk = Walk { recorder, waiting, model: opening.model, difference: None, each };
-    for envelope in log.iter().take_while(|envelope| includes(until, envelope)) {
+    let after = log.iter().filter(|envelope| envelope.seq > already);
+    for envelope in after.take_while(|envelope| includes(until, envelope)) {
         walk.follow(envelope);
     }
     if let Until::Tick(tick) = until {

@@ -36,6 +36,9 @@ impl Setup {
     pub fn new(opening: Opening) -> Result<(Setup, Plant), OpenError> {
         let files: Vec<(String, String)> =
             opening.ship_files.iter().map(|file| (file.name.clone(), file.text.clone())).collect();
+        if files.is_empty() {
+            return Err(OpenError::Files(drill_file::without_ship(&opening.drill_file)));
+        }
         let spec = read_ship(REGISTRY, &files).map_err(OpenError::Files)?;
         let bare = Plant::new(spec, None).map_err(|_| OpenError::Files(Vec::new()))?;
         let (drill, procedures) = drill_file::read(&opening, &bare.compiled).map_err(OpenError::Files)?;

@@ -14,6 +14,18 @@ use deadship_plant::spec::{ComponentSpec, ShipSpec};
 /// Longest line that is looked at, characters.
 pub const LONGEST_LINE: usize = 600;
 
+/// Does a character show nothing: a control, or a mark that is only seen in what it does to others? With them a name
+/// could look like somebody else's.
+pub fn is_unseen(c: char) -> bool {
+    let mark = matches!(
+        c,
+        '\u{AD}' | '\u{34F}' | '\u{61C}' | '\u{115F}' | '\u{1160}' | '\u{17B4}' | '\u{17B5}' | '\u{180B}'..='\u{180F}'
+            | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{3164}'
+            | '\u{FE00}'..='\u{FE0F}' | '\u{FEFF}' | '\u{FFA0}' | '\u{FFF0}'..='\u{FFFB}' | '\u{E0000}'..='\u{E0FFF}'
+    );
+    c.is_control() || mark
+}
+
 /// What a line means.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Line {

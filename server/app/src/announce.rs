@@ -13,50 +13,45 @@ use std::time::Duration;
 pub(crate) fn started(server: &Server, data: &Path, args: &Args, took: Duration) {
     let address = server.address();
     let new = if server.first_start() { "new" } else { "found" };
-    println!("deadship {}   data {} ({new})", env!("CARGO_PKG_VERSION"), data.display());
-    println!("{} drills found: {}", server.drills().len(), server.drills().join(", "));
+    say!("deadship {}   data {} ({new})", env!("CARGO_PKG_VERSION"), data.display());
+    say!("{} drills found: {}", server.drills().len(), server.drills().join(", "));
     came_back(server);
     if !server.report().is_clean() {
-        eprintln!("The data folder: {}", server.report());
+        complain!("The data folder: {}", server.report());
     }
-    println!();
+    say!();
     let reachable = reachable(address);
     for (i, host) in reachable.iter().enumerate() {
-        println!("  {:<11} http://{host}/   link ws://{host}{PATH}", if i == 0 { "Address" } else { "" });
+        say!("  {:<11} http://{host}/   link ws://{host}{PATH}", if i == 0 { "Address" } else { "" });
     }
     if let Some(key) = server.instructor_key() {
-        println!("  Key         {key}   (the instructor's; shown once, --new-key makes another)");
+        say!("  Key         {key}   (the instructor's; shown once, --new-key makes another)");
     }
     let key = server.instructor_key().unwrap_or("KEY");
     let host = reachable.first().map_or_else(|| address.to_string(), Clone::clone);
     let client = client_words(from_source());
-    println!("  Instructor  {client} teach {host} --key {key}");
-    println!("  Team        {client} join {host} CODE NAME   (the codes come with the class)");
+    say!("  Instructor  {client} teach {host} --key {key}");
+    say!("  Team        {client} join {host} CODE NAME   (the codes come with the class)");
     if address.ip().is_loopback() {
         lan(address, args);
     } else {
-        println!(
-            "\n  Anyone on this network can reach it. A Wi-Fi that keeps its guests apart blocks joining."
-        );
+        say!("\n  Anyone on this network can reach it. A Wi-Fi that keeps its guests apart blocks joining.");
     }
-    println!("\n{SAFETY}");
-    println!(
-        "\nReady in {:.1} s, serving on {address}. Ctrl-C stops and keeps everything.",
-        took.as_secs_f64()
-    );
+    say!("\n{SAFETY}");
+    say!("\nReady in {:.1} s, serving on {address}. Ctrl-C stops and keeps everything.", took.as_secs_f64());
 }
 
 fn came_back(server: &Server) {
     let came = server.came_back();
     if !came.on_hold.is_empty() {
         let runs: Vec<String> = came.on_hold.iter().map(|(team, time)| format!("{team} at {time}")).collect();
-        println!("{} came back on hold: {}", count(runs.len()), runs.join(", "));
+        say!("{} came back on hold: {}", count(runs.len()), runs.join(", "));
     }
     if came.over > 0 {
-        println!("{} from before can be read", count(came.over));
+        say!("{} from before can be read", count(came.over));
     }
     for (team, why) in &came.failed {
-        eprintln!("The run of {team} could not be brought back: {why}");
+        complain!("The run of {team} could not be brought back: {why}");
     }
 }
 
@@ -104,14 +99,14 @@ fn reachable(address: SocketAddr) -> Vec<String> {
 /// The one command that serves a class, and where it would be.
 fn lan(address: SocketAddr, args: &Args) {
     let port = if args.listen.port() == 0 { DEFAULT_PORT } else { address.port() };
-    println!("\n  Only this machine can reach it. To serve a class on the LAN:");
-    println!("      {}", class_words(from_source(), args, port));
+    say!("\n  Only this machine can reach it. To serve a class on the LAN:");
+    say!("      {}", class_words(from_source(), args, port));
     let hosts: Vec<String> =
         addresses::of_this_machine().into_iter().map(|ip| SocketAddr::new(ip, port).to_string()).collect();
     if hosts.is_empty() {
-        println!("  (this machine is on no network now)");
+        say!("  (this machine is on no network now)");
     } else {
-        println!("  It will be at {}", hosts.join(", "));
+        say!("  It will be at {}", hosts.join(", "));
     }
 }
 

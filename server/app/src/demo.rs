@@ -30,10 +30,10 @@ const AFTERMATH_TICKS: u64 = 300;
 /// Opens a class with robot crews, prints what happens to each, and says what came of it.
 pub(crate) async fn show(server: &Server, speed: f64) -> Result<(), Fault> {
     let rooms = &server.rooms;
-    println!(
+    say!(
         "\nDemonstration: the drill '{DRILL}' with robot crews, {speed} times as fast as on board. One crew"
     );
-    println!("knows its work, one forgets something. Each line: ship's time, event, who, what.\n");
+    say!("knows its work, one forgets something. Each line: ship's time, event, who, what.\n");
     let crews: Vec<(&str, &str)> = CREWS.into_iter().filter(|(_, crew)| has_crew(rooms, crew)).collect();
     let mut following = Vec::new();
     for (team, crew) in &crews {
@@ -41,12 +41,12 @@ pub(crate) async fn show(server: &Server, speed: f64) -> Result<(), Fault> {
         following.push(follow(rooms, team, run));
     }
     let seen = futures_util::future::try_join_all(following).await?;
-    println!();
+    say!();
     for ((team, _), seen) in crews.iter().zip(&seen) {
         conclude(team, seen);
     }
     let address = server.address();
-    println!(
+    say!(
         "\nLook at http://{address}/ and http://{address}/api/runs. The server goes on serving; Ctrl-C stops it."
     );
     Ok(())
@@ -172,31 +172,28 @@ fn tell(team: &str, envelope: &Envelope, seen: &mut Seen) {
         _ => false,
     };
     if matters {
-        println!("  {team:<10} {}", timeline::line(envelope));
+        say!("  {team:<10} {}", timeline::line(envelope));
     }
 }
 
 fn conclude(team: &str, seen: &Seen) {
     match seen.aim {
         Some(tick) => {
-            println!("{team}: the aim was reached after {} of ship's time.", timeline::clock(tick).trim())
+            say!("{team}: the aim was reached after {} of ship's time.", timeline::clock(tick).trim())
         }
-        None => println!(
-            "{team}: the aim was not reached ({}).",
-            seen.end.as_deref().unwrap_or("the run is on hold")
-        ),
+        None => {
+            say!("{team}: the aim was not reached ({}).", seen.end.as_deref().unwrap_or("the run is on hold"))
+        }
     }
     match seen.trips.as_slice() {
-        [] => println!("{team}: nothing tripped."),
+        [] => say!("{team}: nothing tripped."),
         trips => {
             for trip in trips {
-                println!("{team}: {trip}");
+                say!("{team}: {trip}");
             }
         }
     }
     if seen.aim.is_some() && !seen.trips.iter().any(|trip| trip.contains("shut down")) {
-        println!(
-            "{team}: no engine was shut down; the cooling that the change-over took away was brought back."
-        );
+        say!("{team}: no engine was shut down; the cooling that the change-over took away was brought back.");
     }
 }

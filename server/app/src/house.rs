@@ -162,6 +162,12 @@ impl Memory {
 /// Why the house's own records cannot be used.
 #[derive(Debug, thiserror::Error)]
 pub enum HouseError {
+    /// They are damaged.
+    #[error(
+        "the server's own records (key, join codes, seats) are damaged: {0}; to start all the same, move that file out \
+         of the archive folder: what the read copy has of it is then kept in the quarantine folder"
+    )]
+    Damaged(StoreError),
     /// The store.
     #[error(transparent)]
     Store(#[from] StoreError),
@@ -191,7 +197,10 @@ impl House {
     pub(crate) fn open(store: Arc<dyn EventStore>) -> Result<House, HouseError> {
         let (mut memory, mut last_seq) = (Memory::default(), 0);
         loop {
-            let page = store.read(HOUSE_STREAM, last_seq + 1, PAGE)?;
+            let page = store.read(HOUSE_STREAM, last_seq + 1, PAGE).map_err(|error| match error {
+                StoreError::Corrupt { .. } => HouseError::Damaged(error),
+                other => HouseError::Store(other),
+            })?;
             if page.is_empty() {
                 break;
             }

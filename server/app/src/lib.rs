@@ -2,14 +2,17 @@
 //!
 //! [`run`] is the program; [`start`] gives a [`Server`] to those who want to hold one in their hands, such as tests.
 //!
-//! One task owns each run ([`run_task`]) and is the single writer of its log; a client's own task is the only one that
-//! talks to its socket ([`link`]); [`rooms`] knows all runs; [`house`] keeps what the server itself must remember.
+//! One task owns each run (`run_task`) and is the single writer of its log; a client's own task is the only one that
+//! talks to its socket (`link`); `rooms` knows all runs; `house` keeps what the server itself must remember.
 //! What happened is on disk before anyone is told.
 #![forbid(unsafe_code)]
 #![allow(
     clippy::disallowed_types,
     reason = "a server lives with the wall clock; runs and plant do not see it"
 )]
+
+#[macro_use]
+mod say;
 
 mod addresses;
 mod announce;

@@ -23,7 +23,7 @@ pub fn run(args: Args) -> ExitCode {
 }
 
 fn refuse(why: &str) -> ExitCode {
-    eprintln!("deadship-server cannot start: {why}");
+    complain!("deadship-server cannot start: {why}");
     ExitCode::from(CANNOT_START)
 }
 
@@ -52,7 +52,7 @@ async fn serve(args: Args) -> ExitCode {
         tokio::select! {
             shown = demo::show(&server, args.speed) => {
                 if let Err(fault) = shown {
-                    eprintln!("the demonstration cannot be shown: {fault}");
+                    complain!("the demonstration cannot be shown: {fault}");
                 }
                 false
             }
@@ -69,16 +69,24 @@ async fn serve(args: Args) -> ExitCode {
 }
 
 async fn stop(server: Server) {
-    println!("\nStopping: runs are put on hold and kept.");
+    say!("\nStopping: runs are put on hold and kept.");
     let kept = server.stop().await;
     for RunState { team, time, last_seq, ended, failed, .. } in &kept {
         match (failed, ended) {
-            (Some(why), _) => println!("  {team}: FAILED ({why}); its log is whole up to event {last_seq}"),
-            (None, Some(_)) => println!("  {team}: over at {time}, kept up to event {last_seq}"),
-            (None, None) => println!("  {team}: on hold at {time}, kept up to event {last_seq}"),
+            (Some(why), _) => say!("  {team}: FAILED ({why}); its log is whole up to event {last_seq}"),
+            (None, Some(_)) => say!("  {team}: over at {time}, kept up to event {last_seq}"),
+            (None, None) => say!("  {team}: on hold at {time}, kept up to event {last_seq}"),
         }
     }
-    println!("{}", if kept.is_empty() { "No run was open." } else { "Everything is kept." });
+    let failed = kept.iter().any(|state| state.failed.is_some());
+    say!(
+        "{}",
+        match (kept.is_empty(), failed) {
+            (true, _) => "No run was open.",
+            (_, true) => "What was acknowledged is kept.",
+            _ => "Everything is kept.",
+        }
+    );
 }
 
 /// The data folder; for a demonstration without one, a folder that goes away again.
@@ -121,7 +129,9 @@ fn gather(folder: &Path, name: &str, files: &mut Vec<(String, String)>) -> io::R
         if entry.path().is_dir() {
             gather(&entry.path(), &name, files)?;
         } else if name.ends_with(".toml") {
-            files.push((name, fs::read_to_string(entry.path())?));
+            let text = fs::read_to_string(entry.path());
+            let text = text.map_err(|error| io::Error::new(error.kind(), format!("{name}: {error}")))?;
+            files.push((name, text));
         }
     }
     Ok(())

@@ -72,6 +72,12 @@ pub(crate) fn bad_body(error: actix_web::error::JsonPayloadError, _: &HttpReques
     Fault::new(ErrorCode::BadRequest, text, "send JSON with the fields of the documentation").into()
 }
 
+/// For queries that cannot be read.
+pub(crate) fn bad_query(error: actix_web::error::QueryPayloadError, _: &HttpRequest) -> actix_web::Error {
+    let text = format!("what stands behind the `?` cannot be read: {error}");
+    Fault::new(ErrorCode::BadRequest, text, "see the protocol's documentation").into()
+}
+
 /// The instructor's key as `Authorization: Bearer KEY`.
 fn check_key(request: &HttpRequest, rooms: &Rooms) -> Result<(), Fault> {
     let from = request.peer_addr().map(|address| address.ip());

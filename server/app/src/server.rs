@@ -1,7 +1,7 @@
 //! The server as a whole: start, serve, stop.
 
-use crate::house::{House, HouseError, HouseRecord};
-use crate::rooms::{CameBack, Rooms};
+use crate::house::{HOUSE_STREAM, House, HouseError, HouseRecord};
+use crate::rooms::{CameBack, Rooms, lost};
 use crate::secret::{self, Hashed, NoRandomness, tidy};
 use crate::{link, page, rest};
 use actix_web::{App, HttpServer, web};
@@ -46,6 +46,12 @@ pub enum StartError {
     /// The server's own records.
     #[error(transparent)]
     House(#[from] HouseError),
+    /// The server's own records are shorter than they were.
+    #[error("the server's own records (key, join codes, seats) are not whole: {what}")]
+    HouseLost {
+        /// What is lost, and what to do.
+        what: String,
+    },
     /// The system gave no randomness.
     #[error(transparent)]
     Randomness(#[from] NoRandomness),
@@ -87,14 +93,20 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     let address = listener.local_addr().map_err(|error| listen_error(config.listen, &error))?;
     let data = config.data.clone();
     let opened = tokio::task::spawn_blocking(move || deadship_store::open(&data, &Options::default())).await;
-    let Opened { store, report, .. } =
+    let Opened { store, checkpoints, report } =
         opened.unwrap_or_else(|error| Err(StoreError::Poisoned { reason: error.to_string() }))?;
     let store: Arc<dyn EventStore> = Arc::new(store);
+    if let Some(rescued) = report.rescued.iter().find(|rescued| rescued.stream == HOUSE_STREAM) {
+        return Err(StartError::HouseLost { what: lost(rescued) });
+    }
     let house = House::open(Arc::clone(&store))?;
     let first_start = house.memory().key.is_none();
     let key = if first_start || config.new_key { Some(make_key(&house)?) } else { None };
-    let rooms = Arc::new(Rooms::new(house, store, config.library));
-    let came_back = rooms.bring_back().await;
+    let rooms = Arc::new(Rooms::new(house, store, Arc::from(checkpoints), config.library));
+    let came_back = rooms.bring_back(&report.rescued).await;
+    // Drills that cannot be read are said on the log now, not when the class waits for them.
+    let reading = Arc::clone(&rooms);
+    tokio::task::spawn_blocking(move || reading.drills().len());
     let (http, serving) = serve(listener, &rooms).map_err(|error| listen_error(config.listen, &error))?;
     Ok(Server { rooms, address, key, first_start, report, came_back, http, serving })
 }
@@ -126,6 +138,7 @@ fn serve(listener: TcpListener, rooms: &Arc<Rooms>) -> io::Result<Serving> {
     let server = HttpServer::new(move || {
         App::new()
             .app_data(data.clone())
+            .app_data(web::QueryConfig::default().error_handler(rest::bad_query))
             .app_data(web::JsonConfig::default().limit(rest::LONGEST_BODY).error_handler(rest::bad_body))
             .route("/", web::get().to(page::page))
             .route(PATH, web::get().to(link::endpoint))
@@ -133,7 +146,8 @@ fn serve(listener: TcpListener, rooms: &Arc<Rooms>) -> io::Result<Serving> {
             .default_service(web::route().to(rest::not_found))
     })
     .workers(SOCKET_THREADS)
-    .max_connections(MOST_LINKS)
+    // The limit is for each thread: twice as many would not leave files for the archive under the usual 1024.
+    .max_connections(MOST_LINKS / SOCKET_THREADS)
     .client_request_timeout(Duration::from_secs(10))
     .shutdown_timeout(GOODBYE_S)
     .disable_signals()

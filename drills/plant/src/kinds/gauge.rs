@@ -51,3 +51,27 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_PRESSURE, shown.clamp(-1e5, 1.2 * ctx.p(RANGE)));
     ctx.read_out(R_TEMPERATURE, ctx.s(HELD_K));
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::kinds::testkit::Rig;
+
+    const RIG: &str = include_str!("../../../data/rigs/gauge.toml");
+
+    /// Two equal resistances in series share the pressure (IEC 60534: 1/Kv^2 adds).
+    #[test]
+    fn it_shows_the_line_and_its_faults_deceive_only_the_reader() {
+        let mut rig = Rig::read(RIG, None);
+        rig.run(20.0);
+        assert!((rig.value("gauge.pressure") - 1.5e5).abs() < 150.0);
+        let flow = rig.value("first.flow");
+        rig.fault("gauge", "dead", 1.0);
+        rig.run(1.0);
+        assert_eq!(rig.value("gauge.pressure"), 0.0);
+        rig.fault("gauge", "dead", 0.0);
+        rig.fault("gauge", "reads-high", 1.0);
+        rig.run(1.0);
+        assert!((rig.value("gauge.pressure") - 2.5e5).abs() < 150.0);
+        assert!((rig.value("first.flow") - flow).abs() < 1e-9);
+    }
+}

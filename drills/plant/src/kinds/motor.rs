@@ -147,6 +147,8 @@ const RESET_SHARE: f64 = 0.8;
 /// Star-delta and soft starters hand over at this share of synchronous speed, or after [`RUN_UP_S`].
 const RUN_UP_SHARE: f64 = 0.9;
 const RUN_UP_S: f64 = 20.0;
+/// Friction of bearings and windage while coasting, share of rated torque; common practice, no source.
+const COASTING_FRICTION: f64 = 0.02;
 /// A soft starter that has not come up after this time lets the current rise, to full voltage in as long again.
 const SOFT_HOLD_S: f64 = 10.0;
 
@@ -323,7 +325,10 @@ fn electric(ctx: &mut Ctx<'_>) {
 fn motion(ctx: &mut Ctx<'_>) {
     let (node, shaft) = (ctx.node(SUPPLY), ctx.node(SHAFT));
     let rated_torque = ctx.p(RATED) / nominal_synchronous_rad_s(ctx);
-    ctx.nets.shaft.friction_nm[shaft] += rated_torque * (20.0 * ctx.fault(SEIZED) + 0.7 * ctx.fault(STIFF));
+    // Running, bearings are part of the machine's losses; coasting, they are what brings it to rest.
+    let bearings = if ctx.is(RUNNING) { 0.0 } else { COASTING_FRICTION };
+    let faults = 20.0 * ctx.fault(SEIZED) + 0.7 * ctx.fault(STIFF);
+    ctx.nets.shaft.friction_nm[shaft] += rated_torque * (bearings + faults);
     let (mut amps, mut watts) = (0.0, 0.0);
     if ctx.is(RUNNING) {
         let circuit = stored(ctx);

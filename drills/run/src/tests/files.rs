@@ -3,6 +3,7 @@
 use super::kit::{DRILL, PROCEDURE, opening_with, said};
 use crate::library::{BUILT_IN, Library};
 use crate::opening::TextFile;
+use crate::setup::Setup;
 
 #[test]
 fn all_mistakes_in_one_pass() {
@@ -86,4 +87,16 @@ fn every_built_in_drill_can_be_opened() {
         let said = said(library.opening(drill, None).unwrap());
         assert!(said.is_empty(), "{drill}: {said:#?}");
     }
+}
+
+#[test]
+fn a_drill_that_is_no_toml_says_where() {
+    let open = |text: &str| {
+        let file = ("library/mine.toml".to_owned(), text.to_owned());
+        let opening = Library::built_in().with([file]).opening("mine", None).unwrap();
+        Setup::new(opening).err().unwrap().to_string()
+    };
+    assert!(open("format = 1\n[drill\n").starts_with("library/mine.toml:2:"));
+    let error = open("format = 1\n");
+    assert!(error.contains("library/mine.toml") && error.contains("names no ship"), "{error}");
 }

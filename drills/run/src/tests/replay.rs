@@ -4,7 +4,7 @@ use super::kit::{Scene, ada, bo, instructor};
 use crate::event::Event;
 use crate::fork::{Change, fork};
 use crate::ids::run_id;
-use crate::replay::{ReplayError, Until, rebuild, verify, visit};
+use crate::replay::{ReplayError, Until, rebuild, rebuild_from, verify, visit};
 
 /// Something of everything.
 fn busy() -> Scene {
@@ -184,4 +184,51 @@ fn a_fork_shows_what_would_have_been() {
         log.iter().find(|e| matches!(&e.event, Event::ActDone { verb, .. } if verb == "start")).unwrap();
     assert_eq!(started.tick, 600);
     verify(&log).unwrap();
+}
+
+#[test]
+fn a_checkpoint_gives_the_same_run_or_is_passed_over() {
+    let mut scene = busy();
+    // Run on to a digest that is the last event of its tick.
+    let bytes = loop {
+        scene.run(0.05);
+        if let Some(bytes) = scene.recorder.checkpoint(scene.log.last().unwrap()) {
+            break bytes;
+        }
+    };
+    let at_checkpoint = scene.log.len();
+    scene.run(1.0);
+    scene.ok(&bo(), "stop pump");
+    scene.ok(&bo(), "say done");
+    scene.run(30.0);
+    let whole = rebuild(&scene.log, Until::End).unwrap();
+    let fast = rebuild_from(&scene.log, &bytes).unwrap();
+    assert!(fast.difference.is_none(), "{:?}", fast.difference);
+    let same = |a: &crate::Recorder, b: &crate::Recorder| {
+        assert_eq!(a.run().digest(), b.run().digest());
+        assert_eq!((a.run().last_seq, a.run().tick()), (b.run().last_seq, b.run().tick()));
+    };
+    same(&fast.recorder, &whole.recorder);
+    // Both go on alike, with the same causes and the same memory of command ids.
+    let (mut one, mut other) = (fast.recorder, whole.recorder);
+    for _ in 0..200 {
+        assert_eq!(one.tick("t"), other.tick("t"));
+    }
+    same(&one, &other);
+    // What does not fit is passed over: damaged bytes, a log that ends before, another log.
+    let mut damaged = bytes.clone();
+    let middle = damaged.len() / 2;
+    damaged[middle] ^= 1;
+    let damaged = rebuild_from(&scene.log, &damaged).unwrap();
+    same(&damaged.recorder, &rebuild(&scene.log, Until::End).unwrap().recorder);
+    let short = &scene.log[..at_checkpoint - 1];
+    same(&rebuild_from(short, &bytes).unwrap().recorder, &rebuild(short, Until::End).unwrap().recorder);
+    for nonsense in [&[][..], &[7; 9][..], &[255; 64][..]] {
+        same(
+            &rebuild_from(&scene.log, nonsense).unwrap().recorder,
+            &rebuild(&scene.log, Until::End).unwrap().recorder,
+        );
+    }
+    // Not at a digest: no checkpoint.
+    assert!(scene.recorder.checkpoint(scene.find("act-done")).is_none());
 }

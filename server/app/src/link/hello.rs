@@ -76,14 +76,20 @@ impl Link {
     }
 
     async fn welcome(&mut self, guest: Guest, run: Option<Uuid>, last_seq: Option<u64>) -> ControlFlow<End> {
-        let Guest { who, run: own, station, token } = guest;
+        let Guest { who, run: own, station, token, new_seat } = guest;
         self.seat = Some(Seat::new(who.clone()));
         let mut about = None;
         let mut attached = None;
         if let Some(run) = own.or(run) {
             match self.attach(run, last_seq.is_some(), station).await {
                 Ok((of, answer)) => (about, attached) = (Some(of), Some(answer)),
-                Err(fault) => return self.refuse(fault).await,
+                Err(fault) => {
+                    // Whoever cannot come in must not keep the name from others, least of all from the staff.
+                    if new_seat {
+                        let _ = self.rooms.free(run, &who.key().unwrap_or_default()).await;
+                    }
+                    return self.refuse(fault).await;
+                }
             }
         }
         let (name, role) = (who.key().unwrap_or_default(), who.role());
@@ -103,7 +109,7 @@ impl Link {
         let follows = message.run.is_some();
         self.send(&ServerMessage::Welcome(Box::new(message))).await?;
         match last_seq {
-            Some(last_seq) if follows => self.refill(last_seq + 1, false).await,
+            Some(last_seq) if follows => self.refill(last_seq.saturating_add(1), false).await,
             _ => ControlFlow::Continue(()),
         }
     }
@@ -289,7 +295,7 @@ impl Link {
             Ok((_, attached)) => {
                 self.send(&ServerMessage::State(attached.state)).await?;
                 match last_seq {
-                    Some(last_seq) => self.refill(last_seq + 1, false).await,
+                    Some(last_seq) => self.refill(last_seq.saturating_add(1), false).await,
                     None => ControlFlow::Continue(()),
                 }
             }

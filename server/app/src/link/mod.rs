@@ -66,6 +66,7 @@ pub(crate) async fn endpoint(
         limit: SpeedLimit::new(Instant::now()),
         wrong: 0,
         heard: Instant::now(),
+        next_look: Instant::now() + PING_EVERY,
         stopping,
     };
     actix_web::rt::spawn(link.run());
@@ -83,6 +84,8 @@ struct Link {
     limit: SpeedLimit,
     wrong: u32,
     heard: Instant,
+    /// When to look next whether the client is still there.
+    next_look: Instant,
     stopping: watch::Receiver<bool>,
 }
 
@@ -140,7 +143,7 @@ impl Link {
     }
 
     async fn wait(&mut self) -> Woken {
-        let Link { stream, seat, stopping, .. } = self;
+        let Link { stream, seat, stopping, next_look, .. } = self;
         let from_run = async {
             match seat {
                 Some(seat) => seat.next().await,
@@ -150,9 +153,10 @@ impl Link {
         tokio::select! {
             biased;
             _ = stopping.wait_for(|stopping| *stopping) => Woken::Stopping,
+            // An instant, not a pause: however much comes and goes, the look is due.
+            () = tokio::time::sleep_until((*next_look).into()) => Woken::Clock,
             message = stream.next() => Woken::Socket(message),
             from = from_run => Woken::Run(from),
-            () = tokio::time::sleep(PING_EVERY) => Woken::Clock,
         }
     }
 
@@ -187,6 +191,7 @@ impl Link {
     }
 
     async fn clock(&mut self) -> ControlFlow<End> {
+        self.next_look = Instant::now() + PING_EVERY;
         if self.heard.elapsed() > LONGEST_SILENCE {
             return bye(ByeCode::Idle, "nothing was heard for a minute");
         }

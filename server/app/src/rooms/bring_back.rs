@@ -7,9 +7,9 @@ use crate::fault::Fault;
 use crate::house::{Entry, HOUSE_STREAM};
 use crate::run_task::{RunHandle, Start};
 use deadship_protocol::RunState;
-use deadship_run::replay::{Until, rebuild};
+use deadship_run::replay::{Until, rebuild, rebuild_from};
 use deadship_run::{Envelope, Recorder};
-use deadship_store::{Expected, NewRecord, StreamId};
+use deadship_store::{Expected, NewRecord, Rescued, StreamId};
 use std::sync::Arc;
 use uuid::Uuid;
 
@@ -30,13 +30,21 @@ pub struct CameBack {
 impl Rooms {
     /// Brings back every run that is not over, on hold, several at a time. Those that cannot be brought back are named
     /// and keep nobody from the others.
-    pub(crate) async fn bring_back(self: &Arc<Self>) -> CameBack {
+    pub(crate) async fn bring_back(self: &Arc<Self>, rescued: &[Rescued]) -> CameBack {
         let mut came = CameBack::default();
         let entries = self.house.memory().runs.clone();
         let mut waiting = Vec::new();
         for (run, entry) in entries {
             let rest = at_rest(run, &entry);
             let over = entry.over.is_some();
+            if let Some(rescued) = rescued.iter().find(|rescued| rescued.stream == StreamId(run)) {
+                // To go on from an earlier record would make what was rescued worthless.
+                let why = lost(rescued);
+                let rest = RunState { failed: Some(why.clone()), ..rest };
+                came.failed.push((entry.team, why));
+                self.rooms_mut().insert(run, Room { handle: None, rest });
+                continue;
+            }
             self.rooms_mut().insert(run, Room { handle: None, rest });
             if over {
                 came.over += 1;
@@ -118,7 +126,17 @@ impl Rooms {
     /// From a log to a run on hold, with everything that it brings in the store. Blocks.
     fn load(&self, run: Uuid, entry: &Entry) -> Result<Start, String> {
         let log = self.read_log(run)?;
-        let rebuilt = rebuild(&log, Until::End).map_err(|error| error.to_string())?;
+        if log.is_empty() {
+            let why = "its archive file is missing or empty; if the quarantine folder holds a copy of it, stop the \
+                       server and put that back into the archive folder";
+            return Err(format!("{why} as {run}.jsonl"));
+        }
+        let checkpoint = self.checkpoints.latest_at_or_before(StreamId(run), u64::MAX);
+        let rebuilt = match &checkpoint {
+            Some((_, bytes)) => rebuild_from(&log, bytes),
+            None => rebuild(&log, Until::End),
+        };
+        let rebuilt = rebuilt.map_err(|error| error.to_string())?;
         if let Some(difference) = rebuilt.difference {
             return Err(format!("it can be read, but not gone on with: {difference}"));
         }
@@ -149,6 +167,27 @@ impl Rooms {
                 log.push(Envelope::decode(&record.payload).map_err(|error| error.to_string())?);
             }
         }
+    }
+}
+
+/// What became of records that the archive has lost and the read copy still had, and what to do.
+pub(crate) fn lost(rescued: &Rescued) -> String {
+    let Rescued { stream, from, to, saved } = rescued;
+    let what = match from {
+        1 => format!("its archive file is missing or empty, and had {to} records"),
+        _ => format!("its archive ends at record {}, and records up to {to} had been acknowledged", from - 1),
+    };
+    match (saved, from) {
+        (Err(why), _) => {
+            format!("{what}; they could not be saved: {why}; start the server again to go on without them")
+        }
+        (Ok(path), 1) => format!(
+            "{what}: they are kept in {path}; stop the server and put that file into the archive folder as {stream}.jsonl"
+        ),
+        (Ok(path), _) => format!(
+            "{what}: they are kept in {path}; stop the server and add that file to the end of {stream}.jsonl in the \
+             archive folder, or start it once more to go on without them"
+        ),
     }
 }
 

@@ -4,6 +4,7 @@ use super::Rooms;
 use super::opening::check_name;
 use crate::fault::Fault;
 use crate::house::{HouseRecord, Memory};
+use crate::run_task::ToRun;
 use crate::secret::{self, Hashed, tidy};
 use deadship_protocol::{ErrorCode, Identity};
 use deadship_run::{Role, Who};
@@ -25,6 +26,8 @@ pub(crate) struct Guest {
     pub(crate) station: Option<String>,
     /// To come back with.
     pub(crate) token: Option<String>,
+    /// Was the seat given just now?
+    pub(crate) new_seat: bool,
 }
 
 impl Rooms {
@@ -66,7 +69,7 @@ impl Rooms {
         self.check_key(key)?;
         let name = name.unwrap_or_else(|| role.word().to_owned());
         check_name(&name)?;
-        Ok(Guest { who: Who::person(&name, role), run: None, station: None, token: None })
+        Ok(Guest { who: Who::person(&name, role), run: None, station: None, token: None, new_seat: false })
     }
 
     fn come_back(&self, token: String) -> Result<Guest, Fault> {
@@ -79,6 +82,7 @@ impl Rooms {
             run: Some(run),
             station: None,
             token: Some(token),
+            new_seat: false,
         })
     }
 
@@ -132,7 +136,7 @@ impl Rooms {
             Err(_) => return Err(Fault::stopping()),
         }
         let who = Who::person(name, Role::Trainee);
-        Ok(Guest { who, run: Some(run), station, token: Some(token) })
+        Ok(Guest { who, run: Some(run), station, token: Some(token), new_seat: true })
     }
 
     /// Does somebody of the team have this name?
@@ -151,7 +155,12 @@ impl Rooms {
             memory.runs.get(&run).is_some_and(|entry| entry.seats.contains_key(&person))
         };
         let freed = tokio::task::spawn_blocking(move || rooms.house.remember_if(record, held)).await;
-        freed.map_err(|_| Fault::stopping())?.map_err(Fault::from)
+        let freed = freed.map_err(|_| Fault::stopping())?.map_err(Fault::from)?;
+        // A run without a task has nobody to be sent away.
+        if freed && let Ok(Some(handle)) = self.present(run) {
+            let _ = handle.to.send(ToRun::Freed(name.to_owned())).await;
+        }
+        Ok(freed)
     }
 }
 

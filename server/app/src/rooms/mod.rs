@@ -7,6 +7,8 @@ mod opening;
 pub(crate) use joining::Guest;
 pub(crate) use opening::ClassWanted;
 
+pub(crate) use bring_back::lost;
+
 pub use bring_back::CameBack;
 
 use crate::fault::Fault;
@@ -14,7 +16,7 @@ use crate::house::{House, HouseRecord};
 use crate::run_task::{RunHandle, RunTask, Start, Status, ToRun};
 use deadship_protocol::{DrillInfo, ErrorCode, RunInfo, RunState};
 use deadship_run::library::Library;
-use deadship_store::{EventStore, Health};
+use deadship_store::{CheckpointCache, EventStore, Health};
 use std::collections::{BTreeMap, VecDeque};
 use std::net::IpAddr;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -45,6 +47,8 @@ struct Room {
 pub(crate) struct Rooms {
     pub(crate) house: House,
     pub(crate) store: Arc<dyn EventStore>,
+    /// Where runs were a while ago; may be empty at any time.
+    pub(crate) checkpoints: Arc<dyn CheckpointCache>,
     pub(crate) library: Library,
     drills: OnceLock<Vec<DrillInfo>>,
     runtime: tokio::runtime::Handle,
@@ -58,10 +62,16 @@ pub(crate) struct Rooms {
 
 impl Rooms {
     /// Without runs yet.
-    pub(crate) fn new(house: House, store: Arc<dyn EventStore>, library: Library) -> Rooms {
+    pub(crate) fn new(
+        house: House,
+        store: Arc<dyn EventStore>,
+        checkpoints: Arc<dyn CheckpointCache>,
+        library: Library,
+    ) -> Rooms {
         Rooms {
             house,
             store,
+            checkpoints,
             library,
             drills: OnceLock::new(),
             runtime: tokio::runtime::Handle::current(),
@@ -94,7 +104,8 @@ impl Rooms {
     /// Starts the task of a run, and looks after it: a task that breaks marks its run failed and harms no other.
     fn launch(self: &Arc<Self>, start: Start) -> RunHandle {
         let run = start.recorder.run().id;
-        let (task, handle, status) = RunTask::new(start, Arc::clone(&self.store));
+        let (task, handle, status) =
+            RunTask::new(start, Arc::clone(&self.store), Arc::clone(&self.checkpoints));
         let rest = handle.status.borrow().state.clone();
         self.rooms_mut().insert(run, Room { handle: Some(handle.clone()), rest });
         let running = self.runtime.spawn(task.go());
@@ -104,7 +115,7 @@ impl Rooms {
                 && error.is_panic()
             {
                 mark_failed(&status);
-                eprintln!("run {run} is on hold: its task broke by a fault of the program; the others go on");
+                complain!("run {run} is on hold: its task broke by a fault of the program; the others go on");
                 if let Some(rooms) = rooms.upgrade()
                     && let Some(room) = rooms.rooms_mut().get_mut(&run)
                 {
@@ -132,7 +143,7 @@ impl Rooms {
                 let record = HouseRecord::RunOver { run, reason, tick };
                 let noted = tokio::task::spawn_blocking(move || rooms.house.remember(record)).await;
                 if let Ok(Err(error)) = noted {
-                    eprintln!("the end of run {run} could not be noted: {error}");
+                    complain!("the end of run {run} could not be noted: {error}");
                 }
             }
         });

@@ -8,6 +8,7 @@ use crate::{clock, secret};
 use deadship_protocol::{DrillInfo, ErrorCode, LONGEST_NAME, MOST_TEAMS, OpenedRun};
 use deadship_run::crew::Crew;
 use deadship_run::setup::Setup;
+use deadship_run::words::is_unseen;
 use deadship_run::{Envelope, Opening, Recorder, Role, Who};
 use deadship_store::{EventStore, Expected, NewRecord, StreamId};
 use std::collections::BTreeSet;
@@ -131,7 +132,13 @@ impl Rooms {
     fn read_drills(&self) -> Vec<DrillInfo> {
         let mut drills = Vec::new();
         for name in self.library.drills() {
-            let Ok(opening) = self.library.opening(name, None) else { continue };
+            let opening = match self.library.opening(name, None) {
+                Ok(opening) => opening,
+                Err(missing) => {
+                    complain!("the drill {name} cannot be opened: {missing}");
+                    continue;
+                }
+            };
             let crews = opening.procedures.iter().map(|file| file.stem().to_owned()).collect();
             match Setup::new(opening) {
                 Ok((setup, _)) => drills.push(DrillInfo {
@@ -141,7 +148,7 @@ impl Rooms {
                     stations: crate::convert::stations(&setup.drill),
                     crews,
                 }),
-                Err(error) => eprintln!("the drill {name} cannot be opened: {error}"),
+                Err(error) => complain!("the drill {name} cannot be opened: {error}"),
             }
         }
         drills
@@ -185,8 +192,10 @@ fn check_teams(teams: &[String]) -> Result<(), Fault> {
 pub(super) fn check_name(name: &str) -> Result<(), Fault> {
     let length = name.chars().count();
     let bad = name.trim() != name || length == 0 || length > LONGEST_NAME;
-    if bad || name.contains('/') || name.chars().any(char::is_control) {
-        let text = format!("a name has 1 to {LONGEST_NAME} characters, no `/`, and no space at its ends");
+    if bad || name.contains('/') || name.chars().any(is_unseen) {
+        let text = format!(
+            "a name has 1 to {LONGEST_NAME} characters that can be seen, no `/`, and no space at its ends"
+        );
         return Err(Fault::new(ErrorCode::BadName, text, "choose another name"));
     }
     Ok(())

@@ -1,7 +1,9 @@
 use super::*;
 use crate::rooms::ClassWanted;
 use deadship_run::{Role, Who};
-use deadship_store::{Appended, Expected, Head, MemoryStore, NewRecord, Record, StoreError, StreamId};
+use deadship_store::{
+    Appended, Expected, Head, MemoryCheckpoints, MemoryStore, NewRecord, Record, StoreError, StreamId,
+};
 use std::sync::atomic::AtomicBool;
 
 /// A store whose disk can be made to fail.
@@ -55,7 +57,12 @@ fn library() -> Library {
 
 async fn class(store: &Arc<Disk>) -> (Arc<Rooms>, Vec<Uuid>) {
     let store: Arc<dyn EventStore> = Arc::<Disk>::clone(store);
-    let rooms = Arc::new(Rooms::new(House::open(Arc::clone(&store)).unwrap(), store, library()));
+    let rooms = Arc::new(Rooms::new(
+        House::open(Arc::clone(&store)).unwrap(),
+        store,
+        Arc::new(MemoryCheckpoints::default()),
+        library(),
+    ));
     let wanted = ClassWanted {
         by: "Iris".into(),
         drill: "tank".into(),
@@ -92,8 +99,13 @@ async fn a_task_that_breaks_marks_its_run_and_harms_no_other() {
     assert!(matches!(say(&blue).await, deadship_protocol::ServerMessage::Accepted { .. }));
     // A new start brings it back from its log.
     let store: Arc<dyn EventStore> = store;
-    let again = Arc::new(Rooms::new(House::open(Arc::clone(&store)).unwrap(), store, library()));
-    assert_eq!(again.bring_back().await.on_hold.len(), 2);
+    let again = Arc::new(Rooms::new(
+        House::open(Arc::clone(&store)).unwrap(),
+        store,
+        Arc::new(MemoryCheckpoints::default()),
+        library(),
+    ));
+    assert_eq!(again.bring_back(&[]).await.on_hold.len(), 2);
 }
 
 #[tokio::test(flavor = "multi_thread")]

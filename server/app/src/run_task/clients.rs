@@ -126,6 +126,17 @@ impl Clients {
         self.clients.insert(id, client);
     }
 
+    /// Sends a trainee away whose name is free again.
+    pub(super) fn freed(&mut self, name: &str) {
+        let here = |client: &Client| {
+            client.who.role() == deadship_run::Role::Trainee && client.who.key().as_deref() == Some(name)
+        };
+        for client in self.clients.values().filter(|client| here(client)) {
+            client.leave(ByeCode::Replaced, "the instructor has freed this name");
+        }
+        self.clients.retain(|_, client| !here(client));
+    }
+
     pub(super) fn remove(&mut self, id: ClientId) {
         self.clients.remove(&id);
     }

@@ -37,6 +37,15 @@ impl RunTask {
         if let Some(fault) = &self.broken {
             return fault.message(Some(id));
         }
+        let text = text.trim();
+        if text.chars().any(|c| c.is_control() && c != '\t') {
+            // They would move the cursors of others' terminals, or look like lines of others.
+            let text = "a line is one line of text, without control characters".to_owned();
+            return ServerMessage::Refused {
+                id,
+                reasons: vec![Reason { code: "wrong-form".to_owned(), text }],
+            };
+        }
         let words: Vec<&str> = text.split_whitespace().collect();
         match (words.as_slice(), client) {
             (["watch", patterns @ ..], Some(client)) => return self.watch(client, who, id, patterns),

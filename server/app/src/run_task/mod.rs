@@ -14,7 +14,7 @@ use deadship_protocol::{RunState, ServerMessage, StationInfo};
 use deadship_run::crew::Crew;
 use deadship_run::setup::Setup;
 use deadship_run::{Recorder, Who};
-use deadship_store::EventStore;
+use deadship_store::{CheckpointCache, EventStore};
 use pace::Pace;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -33,6 +33,8 @@ pub(crate) enum ToRun {
     Attach(Box<Attach>),
     /// Somebody is gone.
     Detach(ClientId),
+    /// A trainee's name was freed: whoever is here under it must go.
+    Freed(String),
     /// A line of a client; the reply goes into its queue.
     Line {
         /// Who sent it.
@@ -142,6 +144,9 @@ pub(crate) struct Start {
     pub(crate) boost: f64,
 }
 
+/// Ticks between two checkpoints: five minutes of ship's time, replayed in a fraction of a second.
+const CHECKPOINT_TICKS: u64 = 6_000;
+
 /// The task.
 pub(crate) struct RunTask {
     recorder: Recorder,
@@ -149,6 +154,9 @@ pub(crate) struct RunTask {
     boost: f64,
     about: Arc<About>,
     store: Arc<dyn EventStore>,
+    checkpoints: Arc<dyn CheckpointCache>,
+    /// Tick from which the next checkpoint is due.
+    checkpoint_at: u64,
     inbox: mpsc::Receiver<ToRun>,
     /// The last event on disk.
     stored_seq: u64,
@@ -167,10 +175,12 @@ impl RunTask {
     pub(crate) fn new(
         start: Start,
         store: Arc<dyn EventStore>,
+        checkpoints: Arc<dyn CheckpointCache>,
     ) -> (RunTask, RunHandle, Arc<watch::Sender<Status>>) {
         let Start { recorder, crew, team, boost } = start;
         let run = recorder.run();
         let stored_seq = run.last_seq;
+        let checkpoint_at = run.tick() + CHECKPOINT_TICKS;
         let drill = &run.setup.drill;
         let (brief, stations) = (drill.full_brief(), crate::convert::stations(drill));
         let state = crate::convert::run_state(run, &team, stored_seq);
@@ -187,6 +197,8 @@ impl RunTask {
             boost,
             about: Arc::clone(&about),
             store,
+            checkpoints,
+            checkpoint_at,
             inbox,
             stored_seq,
             clients: Clients::default(),

@@ -1,7 +1,7 @@
 //! One turn: take, step, keep, show.
 
 use super::clients::ClientId;
-use super::{Attach, Attached, RunTask, Status, ToRun};
+use super::{Attach, Attached, CHECKPOINT_TICKS, RunTask, Status, ToRun};
 use crate::fault::Fault;
 use crate::{clock, convert};
 use deadship_protocol::{ByeCode, ErrorCode, Gauge, GaugesMessage, RunState, ServerMessage};
@@ -32,6 +32,8 @@ pub(super) struct Turn {
     attached: Vec<(oneshot::Sender<Result<Attached, Fault>>, Who)>,
     caught_up: Vec<(ClientId, u64, oneshot::Sender<bool>)>,
     stop: Option<oneshot::Sender<RunState>>,
+    /// The run as it was at a digest of this turn: tick and bytes.
+    checkpoint: Option<(u64, Vec<u8>)>,
 }
 
 impl RunTask {
@@ -46,6 +48,9 @@ impl RunTask {
         }
         self.step(&mut turn);
         let kept = self.keep(&turn.envelopes).await;
+        if let (Ok(()), Some(checkpoint)) = (&kept, turn.checkpoint.take()) {
+            self.keep_checkpoint(checkpoint).await;
+        }
         self.show(turn, kept)
     }
 
@@ -53,6 +58,7 @@ impl RunTask {
         match message {
             ToRun::Attach(attach) => self.attach(*attach, turn),
             ToRun::Detach(client) => self.clients.remove(client),
+            ToRun::Freed(name) => self.clients.freed(&name),
             ToRun::Line { client, id, text } => {
                 if let Some(who) = self.clients.get(client).map(|client| client.who.clone()) {
                     let reply = self.line(Some(client), &who, id, &text, turn);
@@ -106,7 +112,31 @@ impl RunTask {
             }
             turn.envelopes.extend(self.crew.act(&mut self.recorder, &at));
             turn.envelopes.extend(self.recorder.tick(&at));
+            self.take_checkpoint(turn);
         }
+    }
+
+    /// A checkpoint when one is due and the last event is a digest, so that it can be proved.
+    fn take_checkpoint(&mut self, turn: &mut Turn) {
+        let tick = self.recorder.run().tick();
+        if tick < self.checkpoint_at {
+            return;
+        }
+        if let Some(bytes) = turn.envelopes.last().and_then(|last| self.recorder.checkpoint(last)) {
+            turn.checkpoint = Some((tick, bytes));
+            self.checkpoint_at = tick + CHECKPOINT_TICKS;
+        }
+    }
+
+    /// Keeps the checkpoint of a turn whose events are on disk; the one before is no longer needed.
+    async fn keep_checkpoint(&self, (tick, bytes): (u64, Vec<u8>)) {
+        let (checkpoints, stream) = (Arc::clone(&self.checkpoints), StreamId(self.recorder.run().id));
+        let put = move || {
+            checkpoints.forget(stream);
+            checkpoints.put(stream, tick, &bytes);
+        };
+        // A cache that fails is an empty cache: the run is replayed from its log then.
+        let _ = tokio::task::spawn_blocking(put).await;
     }
 
     /// Appends; returns when it is on disk. What cannot be kept breaks the run: it is further than its log then.
@@ -130,7 +160,7 @@ impl RunTask {
             Err(error) => StoreError::Poisoned { reason: error.to_string() },
         };
         let fault = Fault::from(failure);
-        eprintln!("run {stream} ({}) is on hold: {fault}", self.about.team);
+        complain!("run {stream} ({}) is on hold: {fault}", self.about.team);
         self.broken = Some(fault.clone());
         Err(fault)
     }

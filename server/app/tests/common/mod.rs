@@ -169,6 +169,22 @@ impl Client {
         }
     }
 
+    /// The next message; `None` when the link was closed, also without a goodbye: one that cannot be delivered.
+    pub async fn next_or_closed(&mut self) -> Option<ServerMessage> {
+        let message = async {
+            loop {
+                match self.socket.next().await {
+                    Some(Ok(Message::Text(text))) => {
+                        return Some(decode_server(text.as_str()).expect("a message"));
+                    }
+                    None | Some(Err(_) | Ok(Message::Close(_))) => return None,
+                    Some(Ok(_)) => {}
+                }
+            }
+        };
+        tokio::time::timeout(PATIENCE, message).await.expect("in time")
+    }
+
     async fn receive(&mut self) -> ServerMessage {
         let message = async {
             loop {
