@@ -97,20 +97,14 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let flow = displaced_m3_s(ctx) * r * hold * (1.0 - ctx.fault(WORN));
     let relief_slope = 0.1 * ctx.p(RELIEF) / displaced_m3_s(ctx);
     let relief = ctx.p(RELIEF) * (1.0 - 0.9 * ctx.fault(RELIEF_STICKS));
-    // Both lines give the same flow at the setting, so the choice by the tick before settles on the right one.
-    let relieving = turning && ctx.pressure_pa(DELIVERY) - ctx.pressure_pa(SUCTION) > relief;
     let pump = ctx.liquid_branch(0);
     pump.shut = false;
     pump.one_way = true;
     pump.turbulent_pa_s2_m6 = 0.0;
-    if relieving {
-        let both = 1.0 / (1.0 / slip + 1.0 / relief_slope);
-        pump.laminar_pa_s_m3 = both;
-        pump.head_pa = both * (flow + relief / relief_slope);
-    } else {
-        pump.laminar_pa_s_m3 = slip;
-        pump.head_pa = slip * flow;
-    }
+    pump.laminar_pa_s_m3 = slip;
+    pump.head_pa = slip * flow;
+    pump.relief_pa = relief;
+    pump.relief_pa_s_m3 = relief_slope;
 }
 
 fn after(ctx: &mut Ctx<'_>) {

@@ -51,6 +51,11 @@ pub struct LiquidBranch {
     pub shut: bool,
     /// A non-return valve: no flow from `to` to `from`.
     pub one_way: bool,
+    /// Rise of pressure over the branch above which part of its flow turns back before the non-return valve (relief
+    /// valve of a pump), Pa; and what that takes more for each m3/s, Pa s/m3.
+    pub relief_pa: f64,
+    /// See `relief_pa`.
+    pub relief_pa_s_m3: f64,
     /// Heat taken up by the stream on its way, W (set by kinds in the heat phase).
     pub heat_w: f64,
 }
@@ -65,6 +70,8 @@ impl LiquidBranch {
             turbulent_pa_s2_m6: 1.0,
             shut: true,
             one_way: false,
+            relief_pa: f64::INFINITY,
+            relief_pa_s_m3: 1.0,
             heat_w: 0.0,
         }
     }
@@ -92,7 +99,16 @@ impl LiquidBranch {
         let slope = 2.0 / (self.laminar_pa_s_m3 + s)
             - 2.0 * d * (2.0 * self.turbulent_pa_s2_m6 * d / smooth / s)
                 / ((self.laminar_pa_s_m3 + s) * (self.laminar_pa_s_m3 + s));
-        (q, slope.max(LEAK_M3_S_PA))
+        let over_pa = -driving_pa - self.relief_pa;
+        if over_pa <= 0.0 {
+            return (q, slope.max(LEAK_M3_S_PA));
+        }
+        let (left, slope) = (q - over_pa / self.relief_pa_s_m3, slope + 1.0 / self.relief_pa_s_m3);
+        if self.one_way && left < 0.0 {
+            // All of it turns back; the non-return valve holds what is behind it.
+            return (LEAK_M3_S_PA * left / slope, LEAK_M3_S_PA);
+        }
+        (left, slope)
     }
 }
 
