@@ -1,6 +1,7 @@
 //! The default ship as a whole: what stands in the way of a start, who wins a bus, what restarts by itself, what becomes
 //! of a set without sea water, and that the same acts give the same numbers.
 
+mod balance;
 mod hands;
 
 use deadship_plant::kind::Block;
