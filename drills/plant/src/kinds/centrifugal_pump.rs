@@ -95,11 +95,15 @@ fn liquid(ctx: &mut Ctx<'_>) {
     branch.one_way = one_way;
 }
 
-/// Power at rated speed by a straight line in flow, as torque over speed squared (affinity).
+/// Power that this flow would take at rated speed, by a straight line in flow (affinity).
+fn power_at_rated_speed_w(ctx: &Ctx<'_>) -> f64 {
+    let flow_share = (ctx.flow_m3_s(0) / (ctx.p(DUTY_FLOW) * ratio(ctx).max(0.05))).clamp(0.0, 1.6);
+    ctx.p(DUTY_POWER) * (0.45 + 0.55 * flow_share)
+}
+
+/// The load on the shaft, as torque over speed squared.
 fn after(ctx: &mut Ctx<'_>) {
-    let r = ratio(ctx).max(0.05);
-    let flow_share = (ctx.flow_m3_s(0) / (ctx.p(DUTY_FLOW) * r)).clamp(0.0, 1.6);
-    let power_w = ctx.p(DUTY_POWER) * (0.45 + 0.55 * flow_share) * (0.2 + 0.8 * ctx.s(HOLD));
+    let power_w = power_at_rated_speed_w(ctx) * (0.2 + 0.8 * ctx.s(HOLD));
     let speed = ctx.p(SPEED);
     let node = ctx.node(SHAFT);
     ctx.nets.shaft.quadratic_nm_s2[node] += power_w / (speed * speed * speed);
@@ -110,6 +114,5 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_SUCTION, ctx.pressure_pa(SUCTION));
     ctx.read_out(R_FLOW, ctx.flow_m3_s(0));
     let r = ratio(ctx);
-    let flow_share = (ctx.flow_m3_s(0) / (ctx.p(DUTY_FLOW) * r.max(0.05))).clamp(0.0, 1.6);
-    ctx.read_out(R_POWER, ctx.p(DUTY_POWER) * (0.45 + 0.55 * flow_share) * r * r * r);
+    ctx.read_out(R_POWER, power_at_rated_speed_w(ctx) * r * r * r);
 }

@@ -279,20 +279,15 @@ fn start_blocked(ctx: &Ctx<'_>) -> bool {
     ctx.s(SHUTDOWN) != 0.0
         || (ctx.p_is(HAS_GEAR) && ctx.is(GEAR_IN))
         || !(primed || ctx.p(PRIMED_AT) <= 0.0)
-        || lacks_energy(
-            ctx.has_link(STARTER),
-            ctx.p_is(BATTERY),
-            ctx.has_link(STARTER).then(|| ctx.watched(STARTER)),
-            ctx.p(ENERGY_MIN),
-        )
+        || (ctx.has_link(STARTER) && lacks_energy(ctx.p_is(BATTERY), ctx.watched(STARTER), ctx.p(ENERGY_MIN)))
         || ctx.linked(ENGINE, engine::R_FUEL_PRESSURE) < ctx.p(FUEL_MIN)
         || (ctx.has_link(LUBE_LEVEL) && ctx.watched(LUBE_LEVEL) < ctx.p(SUMP_MIN))
         || (ctx.has_link(BREAKER) && ctx.watched(BREAKER) > 0.5 && ctx.s(PHASE) == STOPPED)
 }
 
-fn lacks_energy(has_link: bool, battery: bool, value: Option<f64>, least_pa: f64) -> bool {
-    let value = value.unwrap_or(0.0);
-    has_link && if battery { value < 0.2 } else { value < least_pa }
+/// Is there too little to crank with: charge of a battery, or pressure of air?
+fn lacks_energy(battery: bool, value: f64, least_pa: f64) -> bool {
+    if battery { value < 0.2 } else { value < least_pa }
 }
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
@@ -375,7 +370,7 @@ fn start_blocks(view: &View<'_>, act: Act, block: &mut impl FnMut(&'static str, 
     }
     if view.has_link(STARTER) {
         let value = view.watched(STARTER);
-        if lacks_energy(true, view.p_is(BATTERY), Some(value), view.p(ENERGY_MIN)) {
+        if lacks_energy(view.p_is(BATTERY), value, view.p(ENERGY_MIN)) {
             if view.p_is(BATTERY) {
                 block(
                     "start-battery-low",
