@@ -75,7 +75,6 @@ declare!(STATE: StateDef {
     TORQUE = inner("torque", 0.0, "Net torque on the shaft, Nm."),
     FUEL_POWER = inner("fuel-power", 0.0, "Heat of the fuel burnt, W."),
     EXHAUST = inner("exhaust", 0.0, "Heat left to the exhaust, W."),
-    THICKNESS = inner("oil-thickness", 1.0, "Viscosity of the oil over that at 65 degC."),
     DRAG = inner("drag", 1.0, "Friction over that with warm oil."),
 });
 declare!(ACTS: ActDef {

@@ -128,10 +128,9 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     ctx.nets.shaft.friction_nm[node] += rated_nm * stiff;
 }
 
-/// Viscosity of the oil over its warm value; friction goes with its power 0.3. Kept for the sub-steps.
+/// Viscosity of the oil over its warm value; friction goes with its power 0.3, kept for the sub-steps.
 fn feel_oil(ctx: &mut Ctx<'_>) -> f64 {
     let thick = lube_oil_viscosity_m2_s(ctx.temperature_k(GALLERY)) / lube_oil_viscosity_m2_s(WARM_OIL_K);
-    ctx.set(THICKNESS, thick);
     ctx.set(DRAG, libm::pow(thick, 0.3));
     thick
 }
