@@ -98,7 +98,7 @@ impl Plant {
             outside,
             state: states,
             faults: vec![0.0; totals.faults],
-            courses: vec![FaultCourse { target: 0.0, rate_per_s: 0.0 }; totals.faults],
+            courses: vec![FaultCourse::default(); totals.faults],
             needs: vec![-1.0; totals.needs],
             nets,
             being_read: vec![0.0; totals.readings],

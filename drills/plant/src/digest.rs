@@ -49,9 +49,12 @@ impl Plant {
         for array in arrays {
             array.iter_mut().for_each(&mut each);
         }
-        for FaultCourse { target, rate_per_s } in &mut self.courses {
-            each(target);
-            each(rate_per_s);
+        for FaultCourse { level, target, rate_per_s, period_ticks, present_ticks, phase_ticks } in
+            &mut self.courses
+        {
+            for number in [level, target, rate_per_s, period_ticks, present_ticks, phase_ticks] {
+                each(number);
+            }
         }
         for on in &mut self.alert_on {
             let mut number = f64::from(u8::from(*on));

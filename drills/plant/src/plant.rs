@@ -57,13 +57,40 @@ impl Phases {
     }
 }
 
-/// A fault as it is now: severity and where it is going.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// The course of a fault: where its severity is, where it is going, and whether it comes and goes.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct FaultCourse {
+    /// Severity while it is present, 0 to 1.
+    pub level: f64,
     /// Severity it is going to, 0 to 1.
     pub target: f64,
     /// Change of severity per second; infinite for sudden.
     pub rate_per_s: f64,
+    /// Ticks from one coming to the next; 0 for a fault that stays.
+    pub period_ticks: f64,
+    /// Ticks of each period in which it is present.
+    pub present_ticks: f64,
+    /// Ticks since it last came.
+    pub phase_ticks: f64,
+}
+
+/// How an intermittent fault comes and goes: present at first, then the same in every period.
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Intermittent {
+    /// From one coming to the next, s.
+    pub period_s: f64,
+    /// How long of each period it is present, s.
+    pub present_s: f64,
+}
+
+impl Intermittent {
+    /// Shortest period, s: two ticks.
+    pub const SHORTEST_S: f64 = 2.0 * TICK_S;
+
+    /// Is it present for a part of each period, and is the period longer than the shortest?
+    pub fn makes_sense(&self) -> bool {
+        self.period_s >= Self::SHORTEST_S && self.present_s >= TICK_S && self.present_s < self.period_s
+    }
 }
 
 /// A net that could not be solved: the run goes on hold with this as evidence.
@@ -263,9 +290,25 @@ impl Plant {
     /// Sends a fault to a severity (0 lifts it), at once or over `ramp_s`.
     pub fn set_fault(&mut self, component: usize, fault: usize, severity: f64, ramp_s: f64) {
         let slot = self.compiled.wiring[component].faults + fault;
-        let distance = (severity - self.faults[slot]).abs();
-        let rate_per_s = if ramp_s > 0.0 { distance / ramp_s } else { f64::MAX };
-        self.courses[slot] = FaultCourse { target: severity.clamp(0.0, 1.0), rate_per_s };
+        let level = self.courses[slot].level;
+        let target = severity.clamp(0.0, 1.0);
+        let rate_per_s = if ramp_s > 0.0 { (target - level).abs() / ramp_s } else { f64::MAX };
+        self.courses[slot] = FaultCourse { level, target, rate_per_s, ..FaultCourse::default() };
+    }
+
+    /// The same for a fault that comes and goes.
+    pub fn set_intermittent_fault(
+        &mut self,
+        component: usize,
+        fault: usize,
+        severity: f64,
+        ramp_s: f64,
+        pulse: Intermittent,
+    ) {
+        self.set_fault(component, fault, severity, ramp_s);
+        let course = &mut self.courses[self.compiled.wiring[component].faults + fault];
+        course.period_ticks = libm::round(pulse.period_s / TICK_S);
+        course.present_ticks = libm::round(pulse.present_s / TICK_S);
     }
 
     /// Severity of a fault now.
@@ -274,9 +317,19 @@ impl Plant {
     }
 
     fn advance_faults(&mut self) {
-        for (severity, course) in self.faults.iter_mut().zip(&self.courses) {
+        for (severity, course) in self.faults.iter_mut().zip(&mut self.courses) {
             let step = course.rate_per_s * TICK_S;
-            *severity += (course.target - *severity).clamp(-step, step);
+            course.level += (course.target - course.level).clamp(-step, step);
+            *severity = course.level;
+            if course.period_ticks > 0.0 {
+                if course.phase_ticks >= course.present_ticks {
+                    *severity = 0.0;
+                }
+                course.phase_ticks += 1.0;
+                if course.phase_ticks >= course.period_ticks {
+                    course.phase_ticks = 0.0;
+                }
+            }
         }
     }
 

@@ -2,6 +2,7 @@
 
 use crate::setup::Setup;
 use deadship_plant::kind::{ParamType, Verb};
+use deadship_plant::plant::Intermittent;
 use deadship_plant::unit::format_limit;
 use serde::{Deserialize, Serialize};
 
@@ -78,6 +79,9 @@ pub enum Command {
         severity: Option<f64>,
         /// Time it takes to come, s.
         ramp_s: f64,
+        /// How it comes and goes; `None`: it stays.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        intermittent: Option<Intermittent>,
     },
     /// Lift a fault.
     LiftFault {
@@ -124,13 +128,16 @@ impl Command {
             Command::Unshelve { alert } => format!("unshelve {alert}"),
             Command::TickOff { step, done: true, .. } => format!("tick {step}"),
             Command::TickOff { step, done: false, .. } => format!("skip {step}"),
-            Command::SetFault { component, fault, severity, ramp_s } => {
+            Command::SetFault { component, fault, severity, ramp_s, intermittent } => {
                 let mut words = format!("fault {component}.{fault}");
                 if let Some(severity) = severity {
                     words.push_str(&format!(" {} %", severity * 100.0));
                 }
                 if *ramp_s > 0.0 {
                     words.push_str(&format!(" over {ramp_s} s"));
+                }
+                if let Some(Intermittent { period_s, present_s }) = intermittent {
+                    words.push_str(&format!(" every {period_s} s for {present_s} s"));
                 }
                 words
             }

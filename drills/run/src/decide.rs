@@ -59,8 +59,8 @@ pub fn decide(run: &Run, who: &Who, command: &Command) -> Result<Vec<Event>, Ref
         Command::Shelve { alert } => people::shelve(run, who, alert, true),
         Command::Unshelve { alert } => people::shelve(run, who, alert, false),
         Command::TickOff { procedure, step, done } => people::tick_off(run, procedure, step, *done),
-        Command::SetFault { component, fault, severity, ramp_s } => {
-            direct::set_fault(run, component, fault, *severity, *ramp_s)
+        Command::SetFault { component, fault, severity, ramp_s, intermittent } => {
+            direct::set_fault(run, component, fault, *severity, *ramp_s, *intermittent)
         }
         Command::LiftFault { component, fault } => direct::lift_fault(run, component, fault),
         Command::Hold {} => direct::hold(run, "the instructor"),

@@ -1,6 +1,7 @@
 //! A drill as read from its file and checked against its ship.
 
 use crate::condition::Condition;
+use deadship_plant::plant::Intermittent;
 
 /// What stands in every brief and every report.
 pub const SAFETY: &str = "A training aid, not a procedure. On board, follow the ship's safety management system, the \
@@ -90,6 +91,8 @@ pub struct FaultStep {
     pub severity: f64,
     /// Time it takes to come, s.
     pub ramp_s: f64,
+    /// How it comes and goes; `None`: it stays.
+    pub intermittent: Option<Intermittent>,
     /// When it comes.
     pub comes: Trigger,
     /// When it goes, if the drill takes it away.

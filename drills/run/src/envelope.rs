@@ -161,11 +161,12 @@ impl Envelope {
     }
 }
 
-/// The one ladder for payloads of older versions: each rung takes a payload one version up, until the newest. There
-/// is only one version so far; version 0 never was.
+/// The one ladder for payloads of older versions: each rung takes a payload one version up, until the newest. What is
+/// new since version 1 may be left out, so no rung changes anything yet; version 0 never was.
 fn upcast(kind: u16, version: u16, payload: Value) -> Result<Value, String> {
     match (kind, version) {
         (_, 0) => Err("there is no version 0".to_owned()),
+        // Version 2 of `fault-set` may say how the fault comes and goes; one of version 1 stays.
         (_, _) => Ok(payload),
     }
 }

@@ -4,6 +4,7 @@
 //! facts and compared on replay, never applied.
 
 use crate::opening::Opening;
+use deadship_plant::plant::Intermittent;
 use deadship_plant::spec::Priority;
 use serde::{Deserialize, Serialize};
 
@@ -110,6 +111,9 @@ pub enum Event {
         severity: f64,
         /// Time it takes, s; 0: at once.
         ramp_s: f64,
+        /// How it comes and goes; `None`: it stays.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        intermittent: Option<Intermittent>,
         /// Step of the drill that set it.
         step: Option<String>,
     },
@@ -274,7 +278,7 @@ pub const KINDS: [(u16, &str, u16); 29] = [
     (9, "silenced", 1),
     (10, "shelved", 1),
     (11, "unshelved", 1),
-    (12, "fault-set", 1),
+    (12, "fault-set", 2),
     (13, "fault-lifted", 1),
     (14, "hold-set", 1),
     (15, "hold-lifted", 1),

@@ -142,16 +142,21 @@ fn shelve(run: &mut Run, alert: &str, shelved: bool) {
 }
 
 fn fault(run: &mut Run, tick: u64, event: &Event) {
-    let (component, fault, to, ramp_s, step) = match event {
-        Event::FaultSet { component, fault, severity, ramp_s, step } => {
-            (component, fault, Some(*severity), *ramp_s, step)
+    let (component, fault, to, ramp_s, pulse, step) = match event {
+        Event::FaultSet { component, fault, severity, ramp_s, intermittent, step } => {
+            (component, fault, Some(*severity), *ramp_s, *intermittent, step)
         }
-        Event::FaultLifted { component, fault, step } => (component, fault, None, 0.0, step),
+        Event::FaultLifted { component, fault, step } => (component, fault, None, 0.0, None, step),
         _ => return,
     };
     run.state.steps.extend(step.clone());
     let Some((owner, index)) = run.setup.fault(component, fault) else { return };
-    run.plant.set_fault(owner, index, to.unwrap_or(0.0), ramp_s);
+    match pulse {
+        Some(pulse) => {
+            run.plant.set_intermittent_fault(owner, index, to.unwrap_or(0.0), ramp_s, pulse);
+        }
+        None => run.plant.set_fault(owner, index, to.unwrap_or(0.0), ramp_s),
+    }
     let name = format!("{component}.{fault}");
     match to {
         Some(severity) => {

@@ -160,8 +160,8 @@ fn command_of(event: &Event) -> Option<Command> {
         Event::Silenced {} => Command::Silence {},
         Event::Shelved { alert } => Command::Shelve { alert },
         Event::Unshelved { alert } => Command::Unshelve { alert },
-        Event::FaultSet { component, fault, severity, ramp_s, .. } => {
-            Command::SetFault { component, fault, severity: Some(severity), ramp_s }
+        Event::FaultSet { component, fault, severity, ramp_s, intermittent, .. } => {
+            Command::SetFault { component, fault, severity: Some(severity), ramp_s, intermittent }
         }
         Event::FaultLifted { component, fault, .. } => Command::LiftFault { component, fault },
         Event::Noted { text, .. } => Command::Note { text },

@@ -45,9 +45,12 @@ pub fn what(event: &Event) -> String {
         Event::Silenced {} => "silences the alerts".to_owned(),
         Event::Shelved { alert } => format!("shelves {alert}"),
         Event::Unshelved { alert } => format!("unshelves {alert}"),
-        Event::FaultSet { component, fault, severity, ramp_s, .. } => {
+        Event::FaultSet { component, fault, severity, ramp_s, intermittent, .. } => {
             let over = if *ramp_s > 0.0 { format!(" over {ramp_s} s") } else { String::new() };
-            format!("sets the fault {component}.{fault}, {:.0} %{over}", severity * 100.0)
+            let pulse = intermittent.map_or_else(String::new, |pulse| {
+                format!(", for {} s of every {} s", pulse.present_s, pulse.period_s)
+            });
+            format!("sets the fault {component}.{fault}, {:.0} %{over}{pulse}", severity * 100.0)
         }
         Event::FaultLifted { component, fault, .. } => format!("lifts the fault {component}.{fault}"),
         Event::HoldSet { reason } => format!("hold: {reason}"),

@@ -162,8 +162,16 @@ impl Run {
             let lift = lift_step(&step.name);
             if !self.state.steps.contains(&step.name) {
                 if self.is_due(&step.name, &step.comes, seen) {
-                    let (severity, ramp_s, step) = (step.severity, step.ramp_s, Some(step.name.clone()));
-                    seen.inputs.push(Event::FaultSet { component, fault, severity, ramp_s, step });
+                    let (severity, ramp_s, intermittent) = (step.severity, step.ramp_s, step.intermittent);
+                    let step = Some(step.name.clone());
+                    seen.inputs.push(Event::FaultSet {
+                        component,
+                        fault,
+                        severity,
+                        ramp_s,
+                        intermittent,
+                        step,
+                    });
                 }
             } else if let Some(goes) = step.goes.as_ref().filter(|_| !self.state.steps.contains(&lift)) {
                 // One that someone has lifted by hand needs no lifting, and is not to be lifted when it is set anew.

@@ -146,7 +146,11 @@ pub const WORDS: [(&str, &str, &str); 29] = [
     ("procedure", "procedure [NAME]", "the checklists, or one of them"),
     ("tick", "tick STEP", "tick off a step of a checklist"),
     ("skip", "skip STEP", "mark a step of a checklist as not done"),
-    ("fault", "fault COMPONENT.FAULT [SEVERITY %] [over TIME]", "set a fault (instructor)"),
+    (
+        "fault",
+        "fault COMPONENT.FAULT [SEVERITY %] [over TIME] [every TIME for TIME]",
+        "set a fault (instructor)",
+    ),
     ("lift", "lift COMPONENT.FAULT", "lift it (instructor)"),
     ("hold", "hold", "put the run on hold (instructor)"),
     ("resume", "resume", "let it go on (instructor)"),

@@ -6,6 +6,7 @@ use crate::event::Event;
 use crate::run::Run;
 use crate::who::Who;
 use deadship_plant::file::toml_reader::nearest;
+use deadship_plant::plant::Intermittent;
 
 /// Longest time in which a fault can come, s.
 const LONGEST_RAMP_S: f64 = 86_400.0;
@@ -16,6 +17,7 @@ pub(super) fn set_fault(
     fault: &str,
     severity: Option<f64>,
     ramp_s: f64,
+    intermittent: Option<Intermittent>,
 ) -> Result<Vec<Event>, Refusal> {
     let (owner, index) = find_fault(run, component, fault)?;
     let usual = run.setup.compiled.spec.components[owner].kind.faults[index].usual;
@@ -26,8 +28,12 @@ pub(super) fn set_fault(
     if !(0.0..=LONGEST_RAMP_S).contains(&ramp_s) {
         return Err(Refusal::new("value-out-of-range", "a fault comes within a day"));
     }
+    if intermittent.is_some_and(|pulse| !pulse.makes_sense() || pulse.period_s > LONGEST_RAMP_S) {
+        let why = "a fault that comes and goes is there for a part of each period, of 0.1 s to a day";
+        return Err(Refusal::new("value-out-of-range", why));
+    }
     let (component, fault) = (component.to_owned(), fault.to_owned());
-    Ok(vec![Event::FaultSet { component, fault, severity, ramp_s, step: None }])
+    Ok(vec![Event::FaultSet { component, fault, severity, ramp_s, intermittent, step: None }])
 }
 
 pub(super) fn lift_fault(run: &Run, component: &str, fault: &str) -> Result<Vec<Event>, Refusal> {

@@ -3,6 +3,7 @@
 use super::{Desk, LONGEST_S, StepNames};
 use crate::drill::{Aim, Expect, FaultStep, Message, Station, Trigger};
 use deadship_plant::file::toml_reader::Reader;
+use deadship_plant::plant::Intermittent;
 use deadship_plant::unit::Dimension;
 
 impl<'a> Desk<'a> {
@@ -45,6 +46,7 @@ impl<'a> Desk<'a> {
         let severity =
             table.get("severity").and_then(|field| field.quantity_within(Dimension::Ratio, 0.0, 1.0));
         let ramp_s = self.time(table, "ramp").unwrap_or(0.0);
+        let intermittent = self.intermittent(table);
         let comes = self.trigger(table, "at", "when");
         if comes.is_none() && table.get("at").is_none() && table.get("when").is_none() {
             self.problems.report(table.spot(), "a fault needs `at` or `when`");
@@ -54,7 +56,23 @@ impl<'a> Desk<'a> {
         let (component, fault) = fault?;
         let usual = self.compiled.spec.components[component].kind.faults[fault].usual;
         let severity = severity.map_or(usual, |severity| severity.value);
-        Some(FaultStep { name: name?, component, fault, severity, ramp_s, comes: comes?, goes })
+        Some(FaultStep { name: name?, component, fault, severity, ramp_s, intermittent, comes: comes?, goes })
+    }
+
+    /// `every` and `for`: a fault that comes and goes.
+    fn intermittent(&self, table: &Reader<'a>) -> Option<Intermittent> {
+        let period_s = self.time(table, "every");
+        let present_s = self.time(table, "for");
+        if let (None, Some(field)) | (Some(field), None) = (table.get("every"), table.get("for")) {
+            field.report("`every` and `for` go together: how often it comes, and for how long");
+        }
+        let pulse = Intermittent { period_s: period_s?, present_s: present_s? };
+        if !pulse.makes_sense() {
+            if let Some(field) = table.get("for") {
+                field.report("a fault that comes and goes is there for a part of each period");
+            }
+        }
+        Some(pulse)
     }
 
     fn trigger(&self, table: &Reader<'a>, at: &str, when: &str) -> Option<Trigger> {

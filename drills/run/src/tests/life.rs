@@ -110,6 +110,26 @@ fn causes_and_chains() {
 }
 
 #[test]
+fn an_intermittent_fault_comes_and_goes() {
+    let mut scene = Scene::crewed();
+    scene.ok(&instructor(), "fault pump.stiff 60 % every 4 s for 1 s");
+    let mut seen = Vec::new();
+    for _ in 0..8 {
+        scene.run(0.5);
+        let run = scene.recorder.run();
+        let (component, fault) = run.setup.fault("pump", "stiff").unwrap();
+        seen.push(run.plant.fault(component, fault));
+    }
+    assert_eq!(seen, [0.6, 0.6, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]);
+    scene.run(0.5);
+    let (component, fault) = scene.recorder.run().setup.fault("pump", "stiff").unwrap();
+    assert_eq!(scene.recorder.run().plant.fault(component, fault), 0.6, "it comes again");
+    scene.ok(&instructor(), "lift pump.stiff");
+    scene.run(5.0);
+    assert_eq!(scene.recorder.run().plant.fault(component, fault), 0.0);
+}
+
+#[test]
 fn the_robot_crew_reaches_the_aim() {
     let mut scene = Scene::new();
     let mut crew = Crew::new(&scene.recorder.run().setup.clone(), None).unwrap();

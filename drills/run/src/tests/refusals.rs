@@ -123,6 +123,7 @@ fn what_the_instructor_cannot_do() {
     scene.no(&instructor(), "lift pump.seized", &["fault-not-set"]);
     scene.no(&instructor(), "fault pump.seized 0 %", &["value-out-of-range"]);
     scene.no(&instructor(), "fault pump.seized over 100 h", &["value-out-of-range"]);
+    scene.no(&instructor(), "fault pump.seized every 10 s for 10 s", &["value-out-of-range"]);
     scene.no(&instructor(), "speed 100", &["value-out-of-range"]);
     scene.no(&instructor(), "speed 1", &["already-at-speed"]);
     let unknown = Command::LiftFault { component: "pump".to_owned(), fault: "gone".to_owned() };

@@ -87,7 +87,8 @@ fn a_changed_record_is_found() {
     scene.log[at].event = Event::Digest { digest: "0123456789abcdef".to_owned() };
     let Err(ReplayError::Diverged(difference)) = verify(&scene.log) else { panic!("not found") };
     assert_eq!((difference.seq, difference.tick), (scene.log[at].seq, scene.log[at].tick));
-    assert!(difference.to_string().contains("model 1 then, 1 now"), "{difference}");
+    let versions = format!("model {0} then, {0} now", deadship_plant::MODEL_VERSION);
+    assert!(difference.to_string().contains(&versions), "{difference}");
     assert!(
         rebuild(&scene.log, Until::End).unwrap().difference.is_some(),
         "the record stands, the difference is said"

@@ -2,6 +2,7 @@
 
 use super::{Said, WordsError, unknown};
 use crate::command::Command;
+use deadship_plant::plant::Intermittent;
 use deadship_plant::unit::{Dimension, parse_quantity};
 
 pub(super) fn read(said: &Said<'_>) -> Result<Command, WordsError> {
@@ -44,18 +45,17 @@ fn fault(said: &Said<'_>, name: &str) -> Result<(String, String), WordsError> {
     })
 }
 
-/// `fault sea.chest.low.valve.stuck 50 % over 30 s`.
+/// `fault sea.chest.low.valve.stuck 50 % over 30 s every 20 s for 5 s`.
 fn set_fault(said: &Said<'_>) -> Result<Command, WordsError> {
     let (name, rest) = said.rest.split_once(char::is_whitespace).unwrap_or((said.rest, ""));
     if name.is_empty() {
         return Err(said.form());
     }
     let (component, fault) = fault(said, name)?;
-    let rest = rest.trim();
-    let (severity, ramp) = match rest.strip_prefix("over ") {
-        Some(ramp) => ("", ramp),
-        None => rest.split_once(" over ").unwrap_or((rest, "")),
-    };
+    // Each part begins with its word; a space before lets the first be found like the rest.
+    let rest = format!(" {}", rest.trim());
+    let (rest, pulse) = rest.split_once(" every ").unwrap_or((&rest, ""));
+    let (severity, ramp) = rest.split_once(" over ").unwrap_or((rest, ""));
     let quantity = |text: &str, dimension| {
         parse_quantity(text, dimension).map_err(|problem| WordsError::Value(problem.to_string()))
     };
@@ -67,5 +67,13 @@ fn set_fault(said: &Said<'_>) -> Result<Command, WordsError> {
         "" => 0.0,
         text => quantity(text, Dimension::Time)?,
     };
-    Ok(Command::SetFault { component, fault, severity, ramp_s })
+    let intermittent = match pulse.split_once(" for ") {
+        Some((period, present)) => Some(Intermittent {
+            period_s: quantity(period.trim(), Dimension::Time)?,
+            present_s: quantity(present.trim(), Dimension::Time)?,
+        }),
+        None if pulse.is_empty() => None,
+        None => return Err(said.form()),
+    };
+    Ok(Command::SetFault { component, fault, severity, ramp_s, intermittent })
 }

@@ -37,6 +37,8 @@ fn lines_that_mean_something() {
         "skip supply",
         "fault pump.seized",
         "fault header.tank.leaks 30 % over 5 s",
+        "fault header.tank.leaks every 20 s for 5 s",
+        "fault header.tank.leaks 30 % over 5 s every 20 s for 5 s",
         "lift pump.seized",
         "hold",
         "resume",
