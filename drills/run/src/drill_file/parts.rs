@@ -67,10 +67,10 @@ impl<'a> Desk<'a> {
             field.report("`every` and `for` go together: how often it comes, and for how long");
         }
         let pulse = Intermittent { period_s: period_s?, present_s: present_s? };
-        if !pulse.makes_sense() {
-            if let Some(field) = table.get("for") {
-                field.report("a fault that comes and goes is there for a part of each period");
-            }
+        if !pulse.makes_sense()
+            && let Some(field) = table.get("for")
+        {
+            field.report("a fault that comes and goes is there for a part of each period");
         }
         Some(pulse)
     }
