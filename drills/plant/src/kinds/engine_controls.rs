@@ -59,7 +59,7 @@ declare!(STATE: StateDef {
     GEAR_IN = state_choice("turning-gear", GEAR, 0, "Turning gear."),
     SHUTDOWN = state_choice("shutdown", CAUSES, 0, "Shutdown that is latched."),
     TIMER = inner("timer", 0.0, "Time in the phase, s."),
-    TRY = inner("try", 0.0, "Tries of this start."),
+    TRY = state("try", Dimension::None, (0.0, 9.0), 0.0, "Tries of this start."),
     PRIMED = state("primed", Dimension::Time, (0.0, 1e6), 0.0, "How long it has been primed."),
     UNPRIMED = state("unprimed", Dimension::Time, (0.0, 1e6), 1e6, "How long ago priming ended after having counted."),
     RUN_TIME = state("run-time", Dimension::Time, (0.0, 1e9), 0.0, "Time since firing."),
