@@ -56,7 +56,6 @@ pub static KIND: KindDef = KindDef {
     hooks: Hooks {
         settle: Some(settle),
         control: Some(control),
-        electric: Some(electric),
         after: Some(after),
         publish: Some(publish),
         ..Hooks::NONE
@@ -100,14 +99,11 @@ fn settle(ctx: &mut Ctx<'_>) {
 fn control(ctx: &mut Ctx<'_>) {
     let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= CHARGER_SHARE;
     ctx.need(NEED_SUPPLY, fed);
-}
-
-fn electric(ctx: &mut Ctx<'_>) {
     let power_w = ctx.s(VOLTS) * ctx.s(CHARGER_A) / ctx.p(EFFICIENCY);
     let node = ctx.node(SUPPLY);
     let volts = ctx.nets.ac.nominal_v[node] * ctx.voltage_share(SUPPLY).max(CHARGER_SHARE);
     let y = load_admittance(power_w, ctx.p(POWER_FACTOR), volts);
-    ctx.nets.ac.add_admittance(node, y);
+    ctx.nets.ac.add_standing(node, y);
 }
 
 fn after(ctx: &mut Ctx<'_>) {

@@ -61,7 +61,6 @@ pub static KIND: KindDef = KindDef {
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
     hooks: Hooks {
         control: Some(control),
-        electric: Some(electric),
         liquid: Some(liquid),
         heat: Some(heat),
         publish: Some(publish),
@@ -92,14 +91,10 @@ fn control(ctx: &mut Ctx<'_>) {
         0.0
     };
     ctx.set(HEATING, heating);
-}
-
-fn electric(ctx: &mut Ctx<'_>) {
-    let share = ctx.voltage_share(SUPPLY).max(0.3);
     let node = ctx.node(SUPPLY);
-    let nominal = ctx.nets.ac.nominal_v[node] * share;
+    let nominal = ctx.nets.ac.nominal_v[node] * share.max(0.3);
     let y = ctx.s(HEATING) / (nominal * nominal);
-    ctx.nets.ac.add_admittance(node, Complex::new(y, 0.0));
+    ctx.nets.ac.add_standing(node, Complex::new(y, 0.0));
 }
 
 fn liquid(ctx: &mut Ctx<'_>) {

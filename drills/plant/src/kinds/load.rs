@@ -37,8 +37,8 @@ declare!(STATE: StateDef {
     LOW_S = inner("low-voltage-time", 0.0, "How long the voltage has been below the drop-out limit."),
     BACK_S = inner("supply-back-time", 0.0, "How long the supply has been back."),
     ON_S = inner("on-time", 1e6, "Time since it came on."),
-    AMPS = inner("current", 0.0, "Line current."),
-    WATTS = inner("power", 0.0, "Power."),
+    CONDUCTANCE = inner("conductance", 0.0, "Real part of its admittance, S."),
+    SUSCEPTANCE = inner("susceptance", 0.0, "Imaginary part of its admittance, S."),
 });
 declare!(ACTS: ActDef {
     START = act(Verb::Start, Reach::Remote, 2.0, "Switch it on."),
@@ -68,7 +68,7 @@ declare!(FINDINGS: FindingDef {
 pub static KIND: KindDef = KindDef {
     name: "load",
     doc: "A consumer without a shaft of its own: light, heater, galley, crane, converter.",
-    physics: "A constant admittance, or one that follows the voltage of the sub-step before so that power stays constant, with a floor at 70 % of voltage; while it starts, the starting admittance is in parallel.",
+    physics: "A constant admittance, or one that follows the voltage of the tick before so that power stays constant, with a floor at 70 % of voltage; while it starts, the starting admittance is in parallel.",
     source: "ZIP load model (Kundur, Power System Stability and Control, ch. 7, from memory)",
     ports: PORTS,
     params: PARAMS,
@@ -81,8 +81,6 @@ pub static KIND: KindDef = KindDef {
     hooks: Hooks {
         settle: Some(settle),
         control: Some(control),
-        electric: Some(electric),
-        motion: Some(motion),
         publish: Some(publish),
         permit: Some(permit),
         act: Some(do_act),
@@ -130,6 +128,10 @@ fn control(ctx: &mut Ctx<'_>) {
     }
     let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
     ctx.need_while(NEED_SUPPLY, was_on || ctx.is(PENDING), fed);
+    let (node, y) = (ctx.node(SUPPLY), admittance(ctx));
+    ctx.set(CONDUCTANCE, y.re);
+    ctx.set(SUSCEPTANCE, y.im);
+    ctx.nets.ac.add_standing(node, y);
 }
 
 fn admittance(ctx: &Ctx<'_>) -> Complex {
@@ -151,23 +153,14 @@ fn admittance(ctx: &Ctx<'_>) -> Complex {
     y
 }
 
-fn electric(ctx: &mut Ctx<'_>) {
-    let (node, y) = (ctx.node(SUPPLY), admittance(ctx));
-    ctx.nets.ac.add_admittance(node, y);
-}
-
-fn motion(ctx: &mut Ctx<'_>) {
-    let volts = ctx.nets.ac.voltage[ctx.node(SUPPLY)].abs();
-    let y = admittance(ctx);
-    ctx.set(AMPS, y.abs() * volts / ROOT_3);
-    ctx.set(WATTS, y.re * volts * volts);
-}
-
 fn publish(ctx: &mut Ctx<'_>) {
+    let volts = ctx.nets.ac.voltage[ctx.node(SUPPLY)].abs();
+    let y = Complex::new(ctx.s(CONDUCTANCE), ctx.s(SUSCEPTANCE));
+    let power_w = y.re * volts * volts;
     ctx.read_out(R_ON, ctx.s(ON));
-    ctx.read_out(R_POWER, ctx.s(WATTS));
-    ctx.read_out(R_CURRENT, ctx.s(AMPS));
-    ctx.read_out(R_HEAT, ctx.s(WATTS) * ctx.p(HEAT_SHARE));
+    ctx.read_out(R_POWER, power_w);
+    ctx.read_out(R_CURRENT, y.abs() * volts / ROOT_3);
+    ctx.read_out(R_HEAT, power_w * ctx.p(HEAT_SHARE));
     ctx.read_out(R_PENDING, ctx.s(PENDING));
 }
 

@@ -7,6 +7,7 @@ use super::electric::{
     Change, Contactor, DROP_OUT_SHARE, FIRST_VOLTAGE_TICK, IN_SEQUENCE, RESTART_WORDS, ROOT_3,
 };
 use crate::ctx::{Ctx, View};
+use crate::fluid::lag;
 use crate::kind::{
     Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, Reach,
     ReadingDef, Seen, StateDef, Verb,
@@ -56,6 +57,10 @@ declare!(STATE: StateDef {
     THETA = inner("thermal", 0.0, "Square of the thermal current of the relay's replica."),
     AMPS = inner("current", 0.0, "Line current."),
     WATTS = inner("power", 0.0, "Electric power."),
+    CONDUCTANCE = inner("conductance", 0.0, "Real part of its admittance in this sub-step, S."),
+    TORQUE_PER_V2 = inner("torque-per-square-volt", 0.0, "Torque in this sub-step, Nm/V2."),
+    AMPS_PER_V = inner("current-per-volt", 0.0, "Scaled line current in this sub-step, A/V."),
+    SLOPE_PER_V2 = inner("slope-per-square-volt", 0.0, "Slope of the torque with speed, Nm s/V2, found once a tick."),
     START_S = inner("start-time", 0.0, "Time since the contactor closed."),
     RUN_UP = inner("run-up", 0.0, "1 when star-delta has gone to delta or the soft starter is bypassed."),
     C_R1 = inner("c-r1", 0.0, "Circuit, worked out once from ratings."),
@@ -249,6 +254,7 @@ fn control(ctx: &mut Ctx<'_>) {
         ctx.set_is(RUNNING, false);
         ctx.find(F_DROPPED, 0.0, 0.0, 0.0);
     }
+    heat_relay(ctx);
     watch_overload(ctx);
     let running = ctx.is(RUNNING);
     let start_s = ctx.time_while(START_S, running && was_running);
@@ -262,6 +268,26 @@ fn control(ctx: &mut Ctx<'_>) {
     }
     let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
     ctx.need_while(NEED_SUPPLY, was_running || ctx.is(PENDING), fed);
+    find_slope(ctx);
+}
+
+/// The thermal replica, on the current of the last tick.
+fn heat_relay(ctx: &mut Ctx<'_>) {
+    let share = ctx.s(AMPS) / ctx.s(RELAY_A).max(1e-3);
+    let part = lag(ctx.dt_s, ctx.p(OVERLOAD_TAU));
+    ctx.set(THETA, ctx.s(THETA) + (share * share - ctx.s(THETA)) * part);
+}
+
+/// The slope by which the shaft is stepped semi-implicitly: it changes little within a tick.
+fn find_slope(ctx: &mut Ctx<'_>) {
+    if !ctx.is(RUNNING) {
+        return;
+    }
+    let (circuit, speed) = (stored(ctx), ctx.speed_rad_s(SHAFT));
+    let step_rad_s = 1e-3 * nominal_synchronous_rad_s(ctx);
+    let here = machine(ctx, &circuit, speed).1;
+    let ahead = machine(ctx, &circuit, speed + step_rad_s).1;
+    ctx.set(SLOPE_PER_V2, ((ahead - here) / step_rad_s).min(0.0));
 }
 
 fn watch_overload(ctx: &mut Ctx<'_>) {
@@ -317,8 +343,11 @@ fn machine(ctx: &Ctx<'_>, circuit: &Circuit, speed_rad_s: f64) -> (Complex, f64,
 fn electric(ctx: &mut Ctx<'_>) {
     if ctx.is(RUNNING) {
         let node = ctx.node(SUPPLY);
-        let (y, _, _) = machine(ctx, &stored(ctx), ctx.speed_rad_s(SHAFT));
+        let (y, torque, per_volt) = machine(ctx, &stored(ctx), ctx.speed_rad_s(SHAFT));
         ctx.nets.ac.add_admittance(node, y);
+        ctx.set(CONDUCTANCE, y.re);
+        ctx.set(TORQUE_PER_V2, torque);
+        ctx.set(AMPS_PER_V, per_volt);
     }
 }
 
@@ -331,23 +360,15 @@ fn motion(ctx: &mut Ctx<'_>) {
     ctx.nets.shaft.friction_nm[shaft] += rated_torque * (bearings + faults);
     let (mut amps, mut watts) = (0.0, 0.0);
     if ctx.is(RUNNING) {
-        let circuit = stored(ctx);
-        let speed = ctx.speed_rad_s(SHAFT);
         let volts = ctx.nets.ac.voltage[node].abs();
-        let (y, torque, per_volt) = machine(ctx, &circuit, speed);
-        let step_rad_s = 1e-3 * nominal_synchronous_rad_s(ctx);
-        let (_, ahead, _) = machine(ctx, &circuit, speed + step_rad_s);
         let square = volts * volts;
-        ctx.nets.shaft.torque_nm[shaft] += torque * square;
-        ctx.nets.shaft.slope_nm_s[shaft] += ((ahead - torque) / step_rad_s * square).min(0.0);
-        amps = per_volt * volts / ROOT_3;
-        watts = y.re * square;
+        ctx.nets.shaft.torque_nm[shaft] += ctx.s(TORQUE_PER_V2) * square;
+        ctx.nets.shaft.slope_nm_s[shaft] += ctx.s(SLOPE_PER_V2) * square;
+        amps = ctx.s(AMPS_PER_V) * volts / ROOT_3;
+        watts = ctx.s(CONDUCTANCE) * square;
     }
     ctx.set(AMPS, amps);
     ctx.set(WATTS, watts);
-    let share = amps / ctx.s(RELAY_A).max(1e-3);
-    let decay = libm::exp(-ctx.dt_s / ctx.p(OVERLOAD_TAU));
-    ctx.set(THETA, share * share + (ctx.s(THETA) - share * share) * decay);
 }
 
 fn publish(ctx: &mut Ctx<'_>) {

@@ -43,7 +43,6 @@ pub static KIND: KindDef = KindDef {
     hooks: Hooks {
         settle: Some(publish),
         control: Some(control),
-        electric: Some(electric),
         publish: Some(publish),
         ..Hooks::NONE
     },
@@ -62,13 +61,10 @@ fn control(ctx: &mut Ctx<'_>) {
     };
     let charge = (ctx.s(CHARGE) + change).clamp(0.0, 1.0);
     ctx.set(CHARGE, charge);
-}
-
-fn electric(ctx: &mut Ctx<'_>) {
     if ctx.has_port(SUPPLY) && ctx.s(CHARGE) < 0.999 {
         let node = ctx.node(SUPPLY);
         let nominal = ctx.nets.ac.nominal_v[node];
-        ctx.nets.ac.add_admittance(node, Complex::new(500.0 / (nominal * nominal), 0.0));
+        ctx.nets.ac.add_standing(node, Complex::new(500.0 / (nominal * nominal), 0.0));
     }
 }
 

@@ -98,6 +98,8 @@ pub struct AcNet {
     pub branches: Vec<AcBranch>,
     /// Scaled current from `from` to `to` in each closed ideal breaker, and into `from` of each transformer.
     pub branch_current: Vec<Complex>,
+    /// What consumers draw for a whole tick, S: gathered in the control phase, counted in every sub-step.
+    standing: Vec<Complex>,
     admittance: Vec<Complex>,
     source: Vec<Complex>,
     source_weight: Vec<f64>,
@@ -124,6 +126,7 @@ impl AcNet {
                 .map(|&(from, to)| AcBranch { from, to, closed: false, series: None })
                 .collect(),
             branch_current: vec![Complex::ZERO; ends.len()],
+            standing: vec![Complex::ZERO; n],
             admittance: vec![Complex::ZERO; n],
             source: vec![Complex::ZERO; n],
             source_weight: vec![0.0; n],
@@ -174,15 +177,25 @@ impl AcNet {
         self.island[a] == self.island[b]
     }
 
+    /// Clears what is gathered each tick.
+    pub fn clear_standing(&mut self) {
+        self.standing.fill(Complex::ZERO);
+    }
+
     /// Clears what is gathered each sub-step.
     pub fn clear(&mut self) {
-        self.admittance.fill(Complex::ZERO);
+        self.admittance.copy_from_slice(&self.standing);
         self.source.fill(Complex::ZERO);
         self.source_weight.fill(0.0);
         self.source_hz.fill(0.0);
     }
 
-    /// Adds a load or a motor to a node.
+    /// Adds a consumer whose admittance does not change within a tick. Called in the control phase.
+    pub fn add_standing(&mut self, node: usize, y: Complex) {
+        self.standing[node] = self.standing[node] + y;
+    }
+
+    /// Adds a motor, or what else changes from sub-step to sub-step, to a node.
     pub fn add_admittance(&mut self, node: usize, y: Complex) {
         self.admittance[node] = self.admittance[node] + y;
     }
