@@ -199,6 +199,7 @@ impl Plant {
             branch.heat_w = 0.0;
         }
         self.nets.space.heat_w.fill(0.0);
+        self.nets.heat.heat_w.fill(0.0);
         self.run(|p| &p.heat, dt_s);
         self.nets.heat.step(&self.nets.liquid, dt_s);
     }
@@ -368,6 +369,11 @@ impl Plant {
     /// Is an alert's condition true now?
     pub fn alert_on(&self, alert: usize) -> bool {
         self.alert_on[alert]
+    }
+
+    /// The nets as the last step left them: for looking only.
+    pub fn nets(&self) -> &Nets {
+        &self.nets
     }
 
     /// A reading as last published, SI.

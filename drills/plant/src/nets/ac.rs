@@ -7,6 +7,8 @@
 //! ratio. Generators are Norton sources (E' behind Ra + jX'd), loads and motors are admittances at their present
 //! slip, so one complex linear solve gives all voltages of an island: no iteration. An island without a source is dead.
 
+use std::ops::Range;
+
 /// A complex number, only what is needed here.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Complex {
@@ -106,6 +108,10 @@ pub struct AcNet {
     source_hz: Vec<f64>,
     group: Vec<usize>,
     island: Vec<usize>,
+    /// Nodes by island, each island's in rising order; the first of each island's is its root.
+    by_island: Vec<usize>,
+    /// Closed transformers, by the island they lie in.
+    transformers: Vec<usize>,
     source_breaker: Vec<bool>,
     matrix: Vec<Complex>,
     right: Vec<Complex>,
@@ -133,10 +139,12 @@ impl AcNet {
             source_hz: vec![0.0; n],
             group: (0..n).collect(),
             island: (0..n).collect(),
+            by_island: (0..n).collect(),
+            transformers: Vec::with_capacity(ends.len()),
             source_breaker: vec![false; ends.len()],
             matrix: vec![Complex::ZERO; n * n],
             right: vec![Complex::ZERO; n],
-            row_of: vec![usize::MAX; n],
+            row_of: vec![0; n],
             flow: vec![Complex::ZERO; n],
             degree: vec![0; n],
             nominal_v,
@@ -211,42 +219,35 @@ impl AcNet {
 
     /// Solves all islands.
     pub fn solve(&mut self) {
-        let n = self.voltage.len();
-        for root in 0..n {
-            if self.island[root] != root {
-                continue;
+        let mut begin = 0;
+        let mut transformers = 0;
+        while begin < self.by_island.len() {
+            let root = self.by_island[begin];
+            let (mut end, mut weight, mut hz) = (begin, 0.0, 0.0);
+            while end < self.by_island.len() && self.island[self.by_island[end]] == root {
+                let node = self.by_island[end];
+                weight += self.source_weight[node];
+                hz += self.source_hz[node];
+                end += 1;
             }
-            let mut weight = 0.0;
-            let mut hz = 0.0;
-            for i in root..n {
-                if self.island[i] == root {
-                    weight += self.source_weight[i];
-                    hz += self.source_hz[i];
-                }
+            let first = transformers;
+            while transformers < self.transformers.len()
+                && self.island[self.branches[self.transformers[transformers]].from] == root
+            {
+                transformers += 1;
             }
             if weight > 0.0 {
-                self.solve_island(root);
-                self.set_frequency(root, hz / weight);
+                self.solve_island(begin..end, first..transformers);
+                for k in begin..end {
+                    self.frequency_hz[self.by_island[k]] = hz / weight;
+                }
             } else {
-                self.set_dead(root);
+                for k in begin..end {
+                    self.frequency_hz[self.by_island[k]] = 0.0;
+                    self.voltage[self.by_island[k]] = Complex::ZERO;
+                }
             }
-        }
-    }
-
-    fn set_frequency(&mut self, root: usize, hz: f64) {
-        for i in root..self.voltage.len() {
-            if self.island[i] == root {
-                self.frequency_hz[i] = hz;
-            }
-        }
-    }
-
-    fn set_dead(&mut self, root: usize) {
-        for i in root..self.voltage.len() {
-            if self.island[i] == root {
-                self.frequency_hz[i] = 0.0;
-                self.voltage[i] = Complex::ZERO;
-            }
+            begin = end;
         }
     }
 
@@ -269,33 +270,48 @@ impl AcNet {
                 break;
             }
         }
+        let island = &self.island;
+        self.by_island.sort_unstable_by_key(|&node| (island[node], node));
+        self.transformers.clear();
+        let branches = &self.branches;
+        self.transformers
+            .extend((0..branches.len()).filter(|&b| branches[b].closed && branches[b].series.is_some()));
+        self.transformers.sort_unstable_by_key(|&b| (island[branches[b].from], b));
+        self.number_rows();
     }
 
-    fn solve_island(&mut self, root: usize) {
-        let n = self.voltage.len();
+    /// One row for each group of merged nodes, counted within its island.
+    fn number_rows(&mut self) {
         let mut rows = 0;
-        for i in root..n {
-            if self.island[i] == root && self.group[i] == i {
-                self.row_of[i] = rows;
+        for k in 0..self.by_island.len() {
+            let node = self.by_island[k];
+            if self.island[node] == node {
+                rows = 0;
+            }
+            if self.group[node] == node {
+                self.row_of[node] = rows;
                 rows += 1;
+            } else {
+                // A group is named after its lowest node, which has been counted before.
+                self.row_of[node] = self.row_of[self.group[node]];
             }
         }
+    }
+
+    fn solve_island(&mut self, members: Range<usize>, transformers: Range<usize>) {
+        let rows = 1 + self.by_island[members.clone()].iter().fold(0, |most, &i| most.max(self.row_of[i]));
         self.matrix[..rows * rows].fill(Complex::ZERO);
         self.right[..rows].fill(Complex::ZERO);
-        for i in root..n {
-            if self.island[i] == root {
-                let r = self.row_of[self.group[i]];
-                self.matrix[r * rows + r] = self.matrix[r * rows + r] + self.admittance[i];
-                self.right[r] = self.right[r] + self.source[i];
-            }
+        for &i in &self.by_island[members.clone()] {
+            let r = self.row_of[i];
+            self.matrix[r * rows + r] = self.matrix[r * rows + r] + self.admittance[i];
+            self.right[r] = self.right[r] + self.source[i];
         }
-        for b in 0..self.branches.len() {
+        for &b in &self.transformers[transformers] {
             let branch = self.branches[b];
-            if let (true, Some(y)) = (branch.closed, branch.series)
-                && self.island[branch.from] == root
-            {
+            if let Some(y) = branch.series {
                 let turns = self.nominal_v[branch.from] / self.nominal_v[branch.to];
-                let (f, t) = (self.row_of[self.group[branch.from]], self.row_of[self.group[branch.to]]);
+                let (f, t) = (self.row_of[branch.from], self.row_of[branch.to]);
                 self.matrix[f * rows + f] = self.matrix[f * rows + f] + y.scale(1.0 / (turns * turns));
                 self.matrix[t * rows + t] = self.matrix[t * rows + t] + y;
                 self.matrix[f * rows + t] = self.matrix[f * rows + t] - y.scale(1.0 / turns);
@@ -303,10 +319,9 @@ impl AcNet {
             }
         }
         eliminate_complex(&mut self.matrix[..rows * rows], &mut self.right[..rows]);
-        for i in root..n {
-            if self.island[i] == root {
-                self.voltage[i] = self.right[self.row_of[self.group[i]]];
-            }
+        for k in members {
+            let i = self.by_island[k];
+            self.voltage[i] = self.right[self.row_of[i]];
         }
     }
 

@@ -6,7 +6,7 @@
 //! conductances large), masses are then moved by exactly those flows, so mass is conserved; temperature follows
 //! from the energy that the flows carry and from the wall.
 
-use super::liquid::eliminate;
+use super::elimination::Pattern;
 
 /// Gas constant of dry air, J/(kg K).
 pub const R_AIR: f64 = 287.055;
@@ -68,7 +68,10 @@ pub struct AirNet {
     pub source_temperature_k: Vec<f64>,
     pressure_pa: Vec<f64>,
     trial_pa: Vec<f64>,
+    pattern: Pattern,
+    place: Vec<usize>,
     matrix: Vec<f64>,
+    ordered: Vec<f64>,
     step: Vec<f64>,
     residual: Vec<f64>,
 }
@@ -92,6 +95,12 @@ impl AirNet {
                 one_way: false,
             })
             .collect::<Vec<_>>();
+        let joined = ends.iter().filter_map(|&(from, to)| Some((from, to?)));
+        let pattern = Pattern::new(n, joined);
+        let mut place = vec![0; n];
+        for (k, &node) in pattern.order.iter().enumerate() {
+            place[node] = k;
+        }
         let mut net = AirNet {
             mass_kg: volume_m3.iter().map(|v| atmosphere_pa * v / (R_AIR * temperature_k)).collect(),
             temperature_k: vec![temperature_k; n],
@@ -104,7 +113,10 @@ impl AirNet {
             pressure_pa: vec![atmosphere_pa; n],
             trial_pa: vec![0.0; n],
             matrix: vec![0.0; n * n],
+            ordered: vec![0.0; n],
             step: vec![0.0; n],
+            place,
+            pattern,
             residual: vec![0.0; n],
             volume_m3,
             branches,
@@ -195,7 +207,7 @@ impl AirNet {
         for _ in 0..ITERATIONS_MAX {
             self.assemble(dt_s);
             self.step.copy_from_slice(&self.residual);
-            eliminate(&mut self.matrix, &mut self.step);
+            self.eliminate();
             // No pressure falls by more than half or rises by more than 5 bar at once.
             let (mut longest, mut scale) = (0.0_f64, 1.0_f64);
             for (step, trial) in self.step.iter().zip(&self.trial_pa) {
@@ -217,6 +229,22 @@ impl AirNet {
             if longest < CONVERGED_PA {
                 break;
             }
+        }
+    }
+
+    /// Place in the matrix of what node `i` gets from node `j`.
+    fn at(&self, i: usize, j: usize) -> usize {
+        self.place[i] * self.place.len() + self.place[j]
+    }
+
+    /// Solves `matrix x = step`; the answer stands in `step`.
+    fn eliminate(&mut self) {
+        for (k, &node) in self.pattern.order.iter().enumerate() {
+            self.ordered[k] = self.step[node];
+        }
+        self.pattern.solve(&mut self.matrix, &mut self.ordered);
+        for (k, &node) in self.pattern.order.iter().enumerate() {
+            self.step[node] = self.ordered[k];
         }
     }
 
@@ -249,18 +277,21 @@ impl AirNet {
     /// Fills `matrix` with minus the Jacobian of the imbalance; each column's diagonal outweighs the rest of it.
     fn assemble(&mut self, dt_s: f64) {
         let n = self.mass_kg.len();
-        self.matrix.fill(0.0);
+        self.pattern.clear(&mut self.matrix);
         for i in 0..n {
-            self.matrix[i * n + i] = self.capacity_kg_s_pa(i, dt_s);
+            let at = self.at(i, i);
+            self.matrix[at] = self.capacity_kg_s_pa(i, dt_s);
         }
         for b in 0..self.branches.len() {
             let (_, by_from, by_to) = self.branch_flow(b, true);
             let i = self.branches[b].from;
-            self.matrix[i * n + i] += by_from;
+            let own = self.at(i, i);
+            self.matrix[own] += by_from;
             if let Some(j) = self.branches[b].to {
-                self.matrix[i * n + j] += by_to;
-                self.matrix[j * n + i] -= by_from;
-                self.matrix[j * n + j] -= by_to;
+                let (to, back, other) = (self.at(i, j), self.at(j, i), self.at(j, j));
+                self.matrix[to] += by_to;
+                self.matrix[back] -= by_from;
+                self.matrix[other] -= by_to;
             }
         }
     }
@@ -269,7 +300,7 @@ impl AirNet {
     /// the end of the tick with it, so that no flow, however large, leaves a temperature below nothing.
     fn move_air(&mut self, dt_s: f64) -> Result<(), usize> {
         let n = self.mass_kg.len();
-        self.matrix.fill(0.0);
+        self.pattern.clear(&mut self.matrix);
         for i in 0..n {
             self.step[i] = self.mass_kg[i] * CV_AIR * self.temperature_k[i]
                 + dt_s * self.source_kg_s[i] * CP_AIR * self.source_temperature_k[i];
@@ -282,12 +313,16 @@ impl AirNet {
             let carried = m.abs() * CP_AIR;
             if let Some(up) = up {
                 self.mass_kg[up] -= m.abs();
-                self.matrix[up * n + up] += carried;
+                let at = self.at(up, up);
+                self.matrix[at] += carried;
             }
             if let Some(down) = down {
                 self.mass_kg[down] += m.abs();
                 match up {
-                    Some(up) => self.matrix[down * n + up] -= carried,
+                    Some(up) => {
+                        let at = self.at(down, up);
+                        self.matrix[at] -= carried;
+                    }
                     None => self.step[down] += carried * self.wall_temperature_k,
                 }
             }
@@ -296,15 +331,17 @@ impl AirNet {
             if self.mass_kg[i].is_nan() || self.mass_kg[i] <= 0.0 {
                 return Err(i);
             }
-            self.matrix[i * n + i] += self.mass_kg[i] * CV_AIR;
+            let at = self.at(i, i);
+            self.matrix[at] += self.mass_kg[i] * CV_AIR;
             if self.wall_w_k[i] <= 0.0 {
                 // A line: its temperature is known.
-                self.matrix[i * n..(i + 1) * n].fill(0.0);
-                self.matrix[i * n + i] = 1.0;
+                let row = self.place[i] * n;
+                self.matrix[row..row + n].fill(0.0);
+                self.matrix[at] = 1.0;
                 self.step[i] = self.temperature_k[i];
             }
         }
-        eliminate(&mut self.matrix, &mut self.step);
+        self.eliminate();
         self.temperature_k.copy_from_slice(&self.step);
         Ok(())
     }

@@ -1,10 +1,11 @@
-//! Temperatures of the liquid nodes: upwind advection with the solved flows, backward Euler, dense per circuit.
+//! Temperatures of the liquid nodes: upwind advection with the solved flows, backward Euler, by circuit.
 //!
 //! `C dT/dt = sum over inflows of m cp (T_stream - T) + P`, where a stream arrives with the temperature of the node
 //! it left plus the heat it took up on its branch. The sum runs over inflows only, which is the right form for tanks
 //! whose content changes as well. Backward Euler keeps it monotone for any step. Exact conservation: what leaves a
 //! node by a branch enters the next.
 
+use super::elimination::Pattern;
 use super::liquid::LiquidNet;
 use crate::kind::Medium;
 
@@ -40,11 +41,12 @@ pub struct HeatNet {
     pub temperature_k: Vec<f64>,
     /// Heat capacity of each node, J/K. Tanks set theirs; an infinite one keeps its temperature.
     pub capacity_j_k: Vec<f64>,
-    /// Heat put into each node, W (reset each heat step).
+    /// Heat put into each node, W (reset at the beginning of each heat step).
     pub heat_w: Vec<f64>,
     /// Specific heat of each node's liquid, J/(kg K).
     pub specific_heat_j_kg_k: Vec<f64>,
-    groups: Vec<Vec<usize>>,
+    /// Nodes of each circuit in the order of elimination, and its pattern.
+    groups: Vec<(Vec<usize>, Pattern)>,
     place: Vec<usize>,
     fixed: Vec<bool>,
     matrix: Vec<f64>,
@@ -61,11 +63,11 @@ impl HeatNet {
         start_k: f64,
     ) -> Self {
         let n = capacity_j_k.len();
-        let groups = liquid.circuit_nodes();
-        let largest = groups.iter().map(Vec::len).max().unwrap_or(0);
+        let groups = liquid.circuit_patterns();
+        let largest = groups.iter().map(|(nodes, _)| nodes.len()).max().unwrap_or(0);
         let mut place = vec![usize::MAX; n];
-        for group in &groups {
-            for (i, &node) in group.iter().enumerate() {
+        for (nodes, _) in &groups {
+            for (i, &node) in nodes.iter().enumerate() {
                 place[node] = i;
             }
         }
@@ -107,13 +109,13 @@ impl HeatNet {
             self.step_circuit(liquid, g, dt_s);
         }
         self.step_fixed(liquid, dt_s);
-        self.heat_w.fill(0.0);
     }
 
     fn step_circuit(&mut self, liquid: &LiquidNet, g: usize, dt_s: f64) {
-        let n = self.groups[g].len();
-        self.matrix[..n * n].fill(0.0);
-        for (i, &node) in self.groups[g].iter().enumerate() {
+        let (nodes, pattern) = &self.groups[g];
+        let n = nodes.len();
+        pattern.clear(&mut self.matrix);
+        for (i, &node) in nodes.iter().enumerate() {
             self.matrix[i * n + i] = self.capacity_j_k[node] / dt_s;
             self.right[i] = self.capacity_j_k[node] / dt_s * self.temperature_k[node] + self.heat_w[node];
         }
@@ -138,8 +140,8 @@ impl HeatNet {
                 self.right[i] += branch.heat_w;
             }
         }
-        super::liquid::eliminate(&mut self.matrix[..n * n], &mut self.right[..n]);
-        for (i, &node) in self.groups[g].iter().enumerate() {
+        pattern.solve(&mut self.matrix, &mut self.right[..n]);
+        for (i, &node) in nodes.iter().enumerate() {
             self.temperature_k[node] = self.right[i];
         }
     }

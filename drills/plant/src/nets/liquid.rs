@@ -10,10 +10,13 @@
 //! * gear pump: `lin = slip resistance`, `head = lin * displacement flow` (slip proportional to pressure).
 //!
 //! Inverted, the law gives Q as a smooth, rising function of the pressure difference, so that the Jacobian of a
-//! circuit is symmetric and positive definite: damped Newton with a dense elimination, warm-started.
+//! circuit is symmetric and positive definite: damped Newton with a sparse elimination, warm-started.
 //! Near zero difference the square root is regularised at [`SMOOTH_PA`] (error 0.25 % at ten times that).
-//! Each node has a small compliance (liquid, hoses, trapped air), so a blocked-in section keeps its pressure; a node
-//! that is drawn down to vapour pressure holds there (the cavity's volume is not followed).
+//! Each node has a small compliance (liquid, hoses, trapped air), so a blocked-in section keeps its pressure. A node
+//! that is drawn down to vapour pressure holds there while a cavity grows in it; the cavity must be filled again
+//! before the pressure rises, and a node that has run empty gives nothing. So no liquid is made or lost.
+
+use super::elimination::Pattern;
 
 /// Pressure difference below which the square-root law is rounded, Pa.
 pub const SMOOTH_PA: f64 = 200.0;
@@ -23,8 +26,10 @@ const LEAK_M3_S_PA: f64 = 1e-13;
 const STIFFNESS_PA: f64 = 2e8;
 /// Gauge pressure at which liquids here boil or let go of their air, Pa: no node can be drawn below it.
 const VAPOUR_PA: f64 = -9.7e4;
-/// What a cavity gives for each pascal below that, m3/s.
-const CAVITY_M3_S_PA: f64 = 1e-6;
+/// Volume of a cavity for each pascal below that, m3/Pa: 100 L at 1 kPa (a numerical stand-in for boiling at one pressure).
+const CAVITY_M3_PA: f64 = 1e-4;
+/// Share of a node's volume below which what it gives fades out.
+const NEARLY_EMPTY: f64 = 0.1;
 /// Newton steps before a solve is given up.
 const ITERATIONS_MAX: usize = 60;
 /// A solve has converged when no node gains or loses more than this, m3/s.
@@ -115,9 +120,16 @@ impl LiquidBranch {
 /// Branches and nodes of one circuit: nodes joined by branches, cut where a component sets the pressure.
 #[derive(Clone, Debug)]
 struct Circuit {
+    /// Nodes in the order of elimination.
     nodes: Vec<usize>,
     branches: Vec<usize>,
+    /// Place in `nodes` of both ends of each branch; [`SET`] where a component sets the pressure.
+    ends: Vec<(usize, usize)>,
+    pattern: Pattern,
 }
+
+/// Stands for the place of a node whose pressure is set.
+const SET: usize = usize::MAX;
 
 /// A solve that did not converge.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -146,7 +158,11 @@ pub struct LiquidNet {
     volume_m3: Vec<f64>,
     fixed: Vec<bool>,
     circuits: Vec<Circuit>,
-    place_in_circuit: Vec<usize>,
+    /// Branches that join two nodes whose pressures are set: they belong to no circuit.
+    between_set: Vec<usize>,
+    slope_m3_s_pa: Vec<f64>,
+    /// Share of its volume that a node without a component of its own still holds, and fades with near nothing.
+    left: Vec<f64>,
     /// Branches at each node.
     at_node: Vec<Vec<usize>>,
     matrix: Vec<f64>,
@@ -167,12 +183,8 @@ impl LiquidNet {
         let branches: Vec<_> = ends.iter().map(|&(from, to)| LiquidBranch::new(from, to)).collect();
         let circuits = find_circuits(n, &fixed, &branches);
         let largest = circuits.iter().map(|c| c.nodes.len()).max().unwrap_or(0);
-        let mut place_in_circuit = vec![usize::MAX; n];
-        for circuit in &circuits {
-            for (i, &node) in circuit.nodes.iter().enumerate() {
-                place_in_circuit[node] = i;
-            }
-        }
+        let between_set =
+            (0..branches.len()).filter(|&b| fixed[branches[b].from] && fixed[branches[b].to]).collect();
         let at_node = (0..n)
             .map(|node| {
                 (0..branches.len()).filter(|&b| branches[b].from == node || branches[b].to == node).collect()
@@ -188,7 +200,9 @@ impl LiquidNet {
             volume_m3,
             fixed,
             circuits,
-            place_in_circuit,
+            between_set,
+            slope_m3_s_pa: vec![0.0; branches.len()],
+            left: vec![1.0; n],
             matrix: vec![0.0; largest * largest],
             step_pa: vec![0.0; largest],
             old_pa: vec![0.0; n],
@@ -211,9 +225,9 @@ impl LiquidNet {
         sum
     }
 
-    /// Nodes of each circuit, for the heat net.
-    pub(super) fn circuit_nodes(&self) -> Vec<Vec<usize>> {
-        self.circuits.iter().map(|c| c.nodes.clone()).collect()
+    /// Nodes (in the order of elimination) and pattern of each circuit, for the heat net.
+    pub(super) fn circuit_patterns(&self) -> Vec<(Vec<usize>, Pattern)> {
+        self.circuits.iter().map(|c| (c.nodes.clone(), c.pattern.clone())).collect()
     }
 
     /// Branches of one circuit.
@@ -221,26 +235,57 @@ impl LiquidNet {
         &self.circuits[c].branches
     }
 
+    /// What a node holds more (or, with a cavity in it, less) than when it is just full at vapour pressure, m3.
+    pub fn content_m3(&self, node: usize) -> f64 {
+        self.content_at(node, self.pressure_pa[node])
+    }
+
+    fn content_at(&self, node: usize, pressure_pa: f64) -> f64 {
+        let over_pa = pressure_pa - VAPOUR_PA;
+        if over_pa >= 0.0 { over_pa * self.volume_m3[node] / STIFFNESS_PA } else { over_pa * CAVITY_M3_PA }
+    }
+
+    /// Does a component set this node's pressure?
+    pub fn is_set(&self, node: usize) -> bool {
+        self.fixed[node]
+    }
+
     /// Solves all circuits for one tick of `dt_s`.
     pub fn solve(&mut self, dt_s: f64) -> Result<(), LiquidFailure> {
         self.old_pa.copy_from_slice(&self.pressure_pa);
+        self.find_what_is_left();
         let mut outcome = Ok(());
         for c in 0..self.circuits.len() {
             if let Err(failure) = self.solve_circuit(c, dt_s) {
                 outcome = Err(failure);
             }
         }
-        for b in 0..self.branches.len() {
+        for i in 0..self.between_set.len() {
+            let b = self.between_set[i];
             self.flow_m3_s[b] = self.branch_flow(b).0;
         }
         outcome
     }
 
+    /// A node that has run empty gives no more than what flows in: judged once a tick, at its beginning.
+    fn find_what_is_left(&mut self) {
+        for node in 0..self.left.len() {
+            self.left[node] = if self.fixed[node] {
+                self.wet[node]
+            } else if self.pressure_pa[node] >= VAPOUR_PA || self.volume_m3[node] <= 0.0 {
+                1.0
+            } else {
+                let share = 1.0 + self.content_m3(node) / self.volume_m3[node];
+                (share / NEARLY_EMPTY).clamp(0.0, 1.0)
+            };
+        }
+    }
+
     fn branch_flow(&self, b: usize) -> (f64, f64) {
         let branch = &self.branches[b];
         let (q, slope) = branch.flow(self.pressure_pa[branch.from] - self.pressure_pa[branch.to]);
-        let wet = if q > 0.0 { self.wet[branch.from] } else { self.wet[branch.to] };
-        (q * wet, (slope * wet).max(LEAK_M3_S_PA))
+        let left = if q > 0.0 { self.left[branch.from] } else { self.left[branch.to] };
+        (q * left, (slope * left).max(LEAK_M3_S_PA))
     }
 
     fn solve_circuit(&mut self, c: usize, dt_s: f64) -> Result<(), LiquidFailure> {
@@ -252,7 +297,7 @@ impl LiquidNet {
             }
             self.assemble(c, dt_s);
             self.step_pa[..n].copy_from_slice(&self.residual[..n]);
-            eliminate(&mut self.matrix, &mut self.step_pa[..n]);
+            self.circuits[c].pattern.solve(&mut self.matrix, &mut self.step_pa[..n]);
             let longest = self.step_pa[..n].iter().fold(0.0, |a: f64, x| a.max(x.abs()));
             // Late steps are damped: non-return valves can make Newton hop between their two sides.
             let calm = if iteration < 20 { 1.0 } else { 0.5 };
@@ -281,26 +326,28 @@ impl LiquidNet {
         }
     }
 
-    fn compliance_m3_s_pa(&self, node: usize, dt_s: f64) -> f64 {
-        self.volume_m3[node] / (STIFFNESS_PA * dt_s)
+    fn compliance_m3_pa(&self, node: usize) -> f64 {
+        if self.pressure_pa[node] >= VAPOUR_PA { self.volume_m3[node] / STIFFNESS_PA } else { CAVITY_M3_PA }
     }
 
-    /// Fills `residual` with what each node of the circuit gains; returns the worst place and its size.
+    /// Finds the flows of the circuit at the present pressures, with their slopes, and fills `residual` with what each
+    /// node gains; returns the worst place and its size.
     fn imbalance(&mut self, c: usize, dt_s: f64) -> (usize, f64) {
         for (i, &node) in self.circuits[c].nodes.iter().enumerate() {
-            let stored = self.compliance_m3_s_pa(node, dt_s) * (self.pressure_pa[node] - self.old_pa[node]);
-            // A node drawn down to vapour pressure fills with vapour instead of falling on.
-            let cavity = CAVITY_M3_S_PA * (VAPOUR_PA - self.pressure_pa[node]).max(0.0);
-            self.residual[i] = self.source_m3_s[node] - stored + cavity;
+            let stored_m3 = self.content_m3(node) - self.content_at(node, self.old_pa[node]);
+            self.residual[i] = self.source_m3_s[node] - stored_m3 / dt_s;
         }
-        for &b in &self.circuits[c].branches {
-            let q = self.branch_flow(b).0;
-            let (from, to) = (self.branches[b].from, self.branches[b].to);
-            if !self.fixed[from] {
-                self.residual[self.place_in_circuit[from]] -= q;
+        for k in 0..self.circuits[c].branches.len() {
+            let b = self.circuits[c].branches[k];
+            let (q, slope) = self.branch_flow(b);
+            self.flow_m3_s[b] = q;
+            self.slope_m3_s_pa[b] = slope;
+            let (i, j) = self.circuits[c].ends[k];
+            if i != SET {
+                self.residual[i] -= q;
             }
-            if !self.fixed[to] {
-                self.residual[self.place_in_circuit[to]] += q;
+            if j != SET {
+                self.residual[j] += q;
             }
         }
         let mut worst = (0, 0.0);
@@ -317,22 +364,20 @@ impl LiquidNet {
     fn assemble(&mut self, c: usize, dt_s: f64) {
         let circuit = &self.circuits[c];
         let n = circuit.nodes.len();
-        self.matrix[..n * n].fill(0.0);
+        circuit.pattern.clear(&mut self.matrix);
         for (i, &node) in circuit.nodes.iter().enumerate() {
-            let cavity = if self.pressure_pa[node] < VAPOUR_PA { CAVITY_M3_S_PA } else { 0.0 };
-            self.matrix[i * n + i] = self.compliance_m3_s_pa(node, dt_s) + cavity;
+            self.matrix[i * n + i] = self.compliance_m3_pa(node) / dt_s;
         }
-        for &b in &circuit.branches {
-            let slope = self.branch_flow(b).1;
-            let (from, to) = (self.branches[b].from, self.branches[b].to);
-            let (i, j) = (self.place_in_circuit[from], self.place_in_circuit[to]);
-            if !self.fixed[from] {
+        for (k, &b) in circuit.branches.iter().enumerate() {
+            let slope = self.slope_m3_s_pa[b];
+            let (i, j) = circuit.ends[k];
+            if i != SET {
                 self.matrix[i * n + i] += slope;
             }
-            if !self.fixed[to] {
+            if j != SET {
                 self.matrix[j * n + j] += slope;
             }
-            if !self.fixed[from] && !self.fixed[to] {
+            if i != SET && j != SET {
                 self.matrix[i * n + j] -= slope;
                 self.matrix[j * n + i] -= slope;
             }
@@ -368,35 +413,20 @@ fn find_circuits(n: usize, fixed: &[bool], branches: &[LiquidBranch]) -> Vec<Cir
         let member = |node: usize| !fixed[node] && label[node] == root;
         let inside: Vec<usize> =
             (0..branches.len()).filter(|&b| member(branches[b].from) || member(branches[b].to)).collect();
-        circuits.push(Circuit { nodes, branches: inside });
+        circuits.push(lay_out(&nodes, inside, branches));
     }
     circuits
 }
 
-/// Solves `matrix x = right` in place (row-major, n = right.len()), without pivoting: the matrices here are
-/// diagonally dominant.
-pub(crate) fn eliminate(matrix: &mut [f64], right: &mut [f64]) {
-    let n = right.len();
-    for k in 0..n {
-        let pivot = matrix[k * n + k];
-        for i in k + 1..n {
-            let factor = matrix[i * n + k] / pivot;
-            if factor == 0.0 {
-                continue;
-            }
-            for j in k + 1..n {
-                matrix[i * n + j] -= factor * matrix[k * n + j];
-            }
-            right[i] -= factor * right[k];
-        }
-    }
-    for i in (0..n).rev() {
-        let mut sum = right[i];
-        for j in i + 1..n {
-            sum -= matrix[i * n + j] * right[j];
-        }
-        right[i] = sum / matrix[i * n + i];
-    }
+/// Puts a circuit's nodes into the order of elimination.
+fn lay_out(nodes: &[usize], inside: Vec<usize>, branches: &[LiquidBranch]) -> Circuit {
+    let place = |node: usize| nodes.iter().position(|&n| n == node);
+    let joined = inside.iter().filter_map(|&b| Some((place(branches[b].from)?, place(branches[b].to)?)));
+    let pattern = Pattern::new(nodes.len(), joined);
+    let nodes: Vec<usize> = pattern.order.iter().map(|&i| nodes[i]).collect();
+    let place = |node: usize| nodes.iter().position(|&n| n == node).unwrap_or(SET);
+    let ends = inside.iter().map(|&b| (place(branches[b].from), place(branches[b].to))).collect();
+    Circuit { nodes, branches: inside, ends, pattern }
 }
 
 #[cfg(test)]

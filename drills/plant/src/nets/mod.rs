@@ -2,6 +2,7 @@
 
 pub mod ac;
 pub mod air;
+mod elimination;
 pub mod heat;
 pub mod liquid;
 pub mod shaft;
