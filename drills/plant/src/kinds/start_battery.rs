@@ -40,12 +40,7 @@ pub static KIND: KindDef = KindDef {
     state: STATE,
     faults: FAULTS,
     readings: READINGS,
-    hooks: Hooks {
-        settle: Some(publish),
-        control: Some(control),
-        publish: Some(publish),
-        ..Hooks::NONE
-    },
+    hooks: Hooks { settle: Some(publish), control: Some(control), publish: Some(publish), ..Hooks::NONE },
     ..KindDef::EMPTY
 };
 

@@ -71,7 +71,8 @@ impl Ledger {
         let mut came_in: f64 = nodes.filter(|&n| !new.is_set(n)).map(|n| new.source_m3_s[n] * TICK_S).sum();
         let mut passed = 0.0;
         for (branch, flow) in new.branches.iter().zip(&new.flow_m3_s) {
-            let side = f64::from(u8::from(new.is_set(branch.from))) - f64::from(u8::from(new.is_set(branch.to)));
+            let side =
+                f64::from(u8::from(new.is_set(branch.from))) - f64::from(u8::from(new.is_set(branch.to)));
             came_in += side * flow * TICK_S;
             passed += flow.abs() * TICK_S;
         }

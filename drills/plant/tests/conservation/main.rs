@@ -46,9 +46,13 @@ fn perform(plant: &mut Plant, deed: &Deed) -> bool {
         What::Hand | What::Panel if !kind.acts.is_empty() => {
             let index = deed.which as usize % kind.acts.len();
             let value = match &kind.acts[index].takes {
-                Some(ParamType::Choice(words)) => ((deed.value * words.len() as f64) as usize).min(words.len() - 1) as f64,
+                Some(ParamType::Choice(words)) => {
+                    ((deed.value * words.len() as f64) as usize).min(words.len() - 1) as f64
+                }
                 Some(ParamType::Quantity { min, max, .. }) => min + deed.value * (max - min),
-                Some(ParamType::Whole { min, max }) => (*min as f64 + deed.value * (max - min) as f64).floor(),
+                Some(ParamType::Whole { min, max }) => {
+                    (*min as f64 + deed.value * (max - min) as f64).floor()
+                }
                 Some(ParamType::Flag) => deed.value.round(),
                 None => 0.0,
             };
