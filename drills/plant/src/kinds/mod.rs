@@ -3,6 +3,7 @@
 #[macro_use]
 pub mod declare;
 pub mod electric;
+pub mod steam;
 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -24,7 +25,7 @@ macro_rules! registry {
 }
 
 // The order is part of the result: it is the order in which unlike components act within a phase. `room` comes after
-// everything that warms it.
+// everything that warms it; `gear` comes after everything that puts torque on a shaft.
 registry! {
     valve,
     shore_supply,
@@ -62,9 +63,13 @@ registry! {
     standby_control,
     radiator,
     fan,
+    drive,
+    steam_header,
+    steam_turbine,
+    steam_condenser,
+    gear,
     room,
     gauge,
-    drive,
 }
 
 /// The kinds that a ship uses, in the order of the registry (kinds made for tests come last, in order of name).
