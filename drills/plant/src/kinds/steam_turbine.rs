@@ -115,6 +115,7 @@ declare!(READINGS: ReadingDef {
     R_READY = reading_words("ready-to-start", NO_YES, Seen::Remote, "Nothing in the way of a start?"),
     R_LOAD = reading("load", Dimension::Ratio, Seen::Remote, "Shaft power over rated."),
     R_DROP = reading("isentropic-drop", Dimension::SpecificEnergy, Seen::Hidden, "Isentropic drop from header to condenser."),
+    R_THROTTLE = reading("throttle-loss", Dimension::SpecificEnergy, Seen::Hidden, "What the throttled valve takes from that drop."),
     R_HOOD = reading("exhaust-temperature", Dimension::Temperature, Seen::Remote, "Exhaust hood: saturation at the condenser's pressure."),
 });
 declare!(FINDINGS: FindingDef {
@@ -364,6 +365,7 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out_is(R_READY, ready);
     ctx.read_out(R_LOAD, power / ctx.p(POWER));
     ctx.read_out(R_DROP, ctx.s(DROP));
+    ctx.read_out(R_THROTTLE, ctx.s(THROTTLE));
     ctx.read_out(R_HOOD, hood);
 }
 

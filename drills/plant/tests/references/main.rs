@@ -8,6 +8,7 @@ mod air;
 mod engine;
 mod heat;
 mod liquid;
+mod propulsion;
 mod properties;
 mod rig;
 mod room;

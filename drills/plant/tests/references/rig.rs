@@ -69,6 +69,16 @@ impl Rig {
         self.plant.set_fault(component, index.unwrap_or_else(|| panic!("no fault {fault}")), severity, 0.0);
     }
 
+    /// Codes of what stands in the way of an act.
+    pub fn codes(&self, name: &str, verb: Verb) -> Vec<&'static str> {
+        let component = self.component(name);
+        let acts = self.plant.compiled.spec.components[component].kind.acts;
+        let index = acts.iter().position(|act| act.verb == verb);
+        let index = index.unwrap_or_else(|| panic!("{name} has no act {verb:?}"));
+        let act = Act { index, value: 0.0, remote: false };
+        self.plant.permit(component, act).into_iter().map(|block| block.code).collect()
+    }
+
     fn component(&self, name: &str) -> usize {
         self.plant.compiled.component(name).unwrap_or_else(|| panic!("no component {name}"))
     }
