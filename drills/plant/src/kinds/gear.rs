@@ -216,8 +216,7 @@ fn do_act(ctx: &mut Ctx<'_>, act: Act) {
     if engage {
         // Both keep their momentum together.
         let own = ctx.nets.shaft.inertia_kg_m2[input];
-        let momentum =
-            own * ctx.speed_rad_s(INPUT) + ratio * ctx.s(OUTPUT_INERTIA) * ctx.speed_rad_s(OUTPUT);
+        let momentum = own * ctx.speed_rad_s(INPUT) + ratio * ctx.s(OUTPUT_INERTIA) * ctx.speed_rad_s(OUTPUT);
         join(ctx);
         let speed = momentum / ctx.nets.shaft.inertia_kg_m2[input];
         ctx.nets.shaft.speed_rad_s[input] = speed;

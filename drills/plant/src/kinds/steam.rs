@@ -99,11 +99,8 @@ mod tests {
             (8.0, 280.0, 0.93, 785.13),
         ];
         for (bar, t_c, vacuum_bar, kj_kg) in cases {
-            let drop = isentropic_drop_j_kg(
-                bar * 1e5 + 101_325.0,
-                t_c + ZERO_C_K,
-                101_325.0 - vacuum_bar * 1e5,
-            );
+            let drop =
+                isentropic_drop_j_kg(bar * 1e5 + 101_325.0, t_c + ZERO_C_K, 101_325.0 - vacuum_bar * 1e5);
             let error = drop / (kj_kg * 1e3) - 1.0;
             println!("{bar} bar, {t_c} degC, {vacuum_bar} bar vacuum: {:.3} %", 100.0 * error);
             assert!(error.abs() < 0.01, "{bar} bar: {drop} for {kj_kg} kJ/kg");

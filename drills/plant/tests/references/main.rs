@@ -8,7 +8,7 @@ mod air;
 mod engine;
 mod heat;
 mod liquid;
-mod propulsion;
 mod properties;
+mod propulsion;
 mod rig;
 mod room;
