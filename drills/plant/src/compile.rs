@@ -145,6 +145,9 @@ impl Plant {
                 StateTarget::NodePressure(node) => {
                     self.nets.air.set_pressure(compiled.node_index[node], set.value)
                 }
+                StateTarget::NodeSpeed(node) => {
+                    self.nets.shaft.speed_rad_s[compiled.node_index[node]] = set.value;
+                }
                 StateTarget::Surroundings(0) => {}
                 StateTarget::Surroundings(1) => self.outside.sea_temperature_k = set.value,
                 StateTarget::Surroundings(_) => self.outside.draught_m = set.value,

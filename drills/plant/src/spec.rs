@@ -204,6 +204,8 @@ pub enum StateTarget {
     NodeTemperature(usize),
     /// Absolute pressure of an air node, Pa.
     NodePressure(usize),
+    /// Speed of a shaft node, rad/s; what drives or runs with it at the start has the last word.
+    NodeSpeed(usize),
     /// Surroundings: 0 air temperature, 1 sea temperature, 2 draught.
     Surroundings(u8),
 }

@@ -22,6 +22,7 @@ static NODE_TEMPERATURE: ParamType =
 /// Gauge; a vacuum is no start for an air node.
 static NODE_PRESSURE: ParamType =
     ParamType::Quantity { dimension: Dimension::Pressure, min: -0.9e5, max: 400e5 };
+static NODE_SPEED: ParamType = ParamType::Quantity { dimension: Dimension::Speed, min: -1500.0, max: 1500.0 };
 static AIR: ParamType = ParamType::Quantity { dimension: Dimension::Temperature, min: AIR_K.0, max: AIR_K.1 };
 static SEA: ParamType = ParamType::Quantity { dimension: Dimension::Temperature, min: SEA_K.0, max: SEA_K.1 };
 static DRAUGHT: ParamType =
@@ -109,7 +110,8 @@ fn list_settable(nodes: &[Node], components: &[Component<'_>]) -> Vec<Settable> 
         let (what, target, takes) = match node.spec.net {
             Net::Liquid => ("temperature", StateTarget::NodeTemperature(index), &NODE_TEMPERATURE),
             Net::Air => ("pressure", StateTarget::NodePressure(index), &NODE_PRESSURE),
-            Net::Shaft | Net::Ac | Net::Dc | Net::Space => continue,
+            Net::Shaft => ("speed", StateTarget::NodeSpeed(index), &NODE_SPEED),
+            Net::Ac | Net::Dc | Net::Space => continue,
         };
         settable.push(Settable { name: format!("{}.{what}", node.spec.name), target, takes });
     }

@@ -27,7 +27,7 @@ declare!(PARAMS: ParamDef {
     XD1 = quantity_or("xd1", Dimension::Ratio, (0.05, 0.6), 0.22, "Transient reactance."),
     TD0 = quantity_or("td0", Dimension::Time, (0.2, 15.0), 2.2, "Open-circuit field time constant."),
     RA = quantity_or("armature-resistance", Dimension::Ratio, (1e-4, 0.1), 0.015, "Armature resistance, per unit."),
-    EFFICIENCY = quantity_or("efficiency", Dimension::Ratio, (0.5, 0.99), 0.945, "At rated power."),
+    EFFICIENCY = quantity_or("efficiency", Dimension::Ratio, (0.5, 1.0), 0.945, "At rated power."),
     DAMPING = quantity_or("damping", Dimension::None, (0.0, 100.0), 10.0, "Torque of the damper winding, per unit of torque and of slip; common practice, no source."),
     INERTIA = quantity_or("inertia", Dimension::Inertia, (0.0, 1e6), 0.0, "Moment of inertia that it brings to its shaft."),
     INERTIA_H = quantity_or("inertia-constant", Dimension::Time, (0.0, 20.0), 0.0, "The same as stored energy over rated kVA; both add up."),
@@ -50,7 +50,7 @@ declare!(STATE: StateDef {
     FLUX = state("flux", Dimension::None, (0.0, 3.0), 0.0, "Transient e.m.f. at rated speed, per unit."),
     FIELD = state("field", Dimension::None, (0.0, 15.0), 0.0, "Field, per unit of no-load field."),
     INTEGRAL = state("avr-integral", Dimension::None, (0.0, 15.0), 0.0, "Integral part of the voltage regulator."),
-    ANGLE = inner("angle", 0.0, "Angle of the rotor in a frame that turns at nominal frequency."),
+    ANGLE = state("angle", Dimension::Angle, (-PI, PI), 0.0, "Angle of the rotor in a frame that turns at nominal frequency."),
     RAMP = inner("ramp", 0.0, "Share of the set point that the regulator aims at while voltage builds up."),
     TRIPPED = state_flag("over-voltage-tripped", false, "Excitation was tripped by over-voltage."),
     OVER_TIME = inner("over-voltage-time", 0.0, "How long the voltage has been too high."),
@@ -251,13 +251,16 @@ fn motion(ctx: &mut Ctx<'_>) {
     let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
     let air_gap_nm = ctx.s(FLUX) * q_pu * b.va / b.speed_rad_s;
     let slip = if live { speed_share - ctx.nets.ac.frequency_hz[node] / b.hz } else { 0.0 };
-    let damper_nm = ctx.p(DAMPING) * rated_nm * slip * v_pu * v_pu;
+    let damping_nm = ctx.p(DAMPING) * rated_nm * v_pu * v_pu;
+    // Half implicit (Crank-Nicolson): a swing of several hertz keeps its size and phase at steps of 5 ms. A machine that
+    // sets the frequency by itself has no slip and keeps its bare inertia.
+    let damper_slope_nm_s = if slip.abs() > 1e-6 { 0.5 * damping_nm / b.speed_rad_s } else { 0.0 };
     let (fixed_w, stray_w) = losses(ctx, &b);
     let stray_nm = stray_w * i_pu * i_pu / b.speed_rad_s;
     let windage_nm_s = fixed_w / square(b.speed_rad_s);
     let nets = &mut ctx.nets.shaft;
-    nets.torque_nm[shaft] -= air_gap_nm + damper_nm + windage_nm_s * speed_share * b.speed_rad_s;
-    nets.slope_nm_s[shaft] -= windage_nm_s;
+    nets.torque_nm[shaft] -= air_gap_nm + damping_nm * slip + windage_nm_s * speed_share * b.speed_rad_s;
+    nets.slope_nm_s[shaft] -= windage_nm_s + damper_slope_nm_s;
     ctx.nets.shaft.friction_nm[shaft] += stray_nm + 0.05 * rated_nm * ctx.fault(BEARING);
     ctx.set(FLUX, flux.max(0.0));
 }

@@ -142,3 +142,15 @@ fn gauge_pressure_of_air_becomes_absolute() {
     assert_eq!(ship.states[0].sets[0].value, 31e5);
     assert_eq!((ship.nodes[0].net, ship.nodes[0].volume_m3), (Net::Air, 0.005));
 }
+
+#[test]
+fn a_shaft_can_be_found_turning() {
+    let ship = read(
+        "format = 1\n[rig]\ntitle = 'Rig'\n[[node]]\nname = 'ac'\nnet = 'ac'\nvoltage = '230 V'\n[[node]]\n\
+         name = 'shaft'\nnet = 'shaft'\n[[motor]]\nname = 'm'\nsupply = 'ac'\npower = '1 kW'\n\
+         [[state]]\nname = 'turning'\n[state.set]\nshaft.speed = '60 rpm'",
+    )
+    .unwrap();
+    assert_eq!(ship.states[0].sets[0].target, StateTarget::NodeSpeed(1));
+    assert!((ship.states[0].sets[0].value - std::f64::consts::TAU).abs() < 1e-12);
+}
