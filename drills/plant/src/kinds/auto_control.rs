@@ -37,6 +37,8 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     DEAD = fault("does-not-act", 1.0, "The switch does not act: nothing starts by itself."),
+    STUCK_ON = fault("switch-stuck-closed", 1.0, "The pressure switch hangs closed: it starts its motor whatever the pressure and never stops it."),
+    DRIFTS = fault("setting-drifts", 0.5, "Its setting has drifted down by up to 40 %: it starts later and stops sooner."),
 });
 declare!(READINGS: ReadingDef {
     R_SELECTOR = reading_words("selector", MANUAL_AUTOMATIC, Seen::Remote, "Who starts and stops the motor."),
@@ -67,10 +69,14 @@ fn control(ctx: &mut Ctx<'_>) {
     let awake = ctx.is(SELECTOR) && ctx.has_control_voltage(CONTROL) && !ctx.faulty(DEAD);
     let held_off = ctx.has_link(UNLESS) && ctx.watched(UNLESS) > 0.5;
     let asked = !ctx.has_link(WHILE) || ctx.watched(WHILE) > 0.5;
-    let value = ctx.watched(WATCH);
+    // A setting that has drifted down is as if the pressure were higher.
+    let value = ctx.watched(WATCH) / (1.0 - 0.4 * ctx.fault(DRIFTS));
+    let hangs = ctx.fault(STUCK_ON) >= 0.5;
     let below = ctx.p(START_SIDE) < 0.5;
-    let passed =
-        awake && asked && !held_off && if below { value < ctx.p(START_AT) } else { value > ctx.p(START_AT) };
+    let passed = awake
+        && asked
+        && !held_off
+        && (hangs || if below { value < ctx.p(START_AT) } else { value > ctx.p(START_AT) });
     let time = ctx.time_while(PASSED, passed);
     let running = ctx.linked(MOTOR, motor::R_RUNNING) > 0.5;
     if passed && time >= ctx.p(DELAY) && !running {
@@ -84,7 +90,7 @@ fn control(ctx: &mut Ctx<'_>) {
     if !passed || running {
         ctx.set(ASKED, 0.0);
     }
-    let satisfied = if below { value > ctx.p(STOP_AT) } else { value < ctx.p(STOP_AT) };
+    let satisfied = !hangs && if below { value > ctx.p(STOP_AT) } else { value < ctx.p(STOP_AT) };
     if awake && running && ((ctx.p_is(STOPS) && satisfied) || held_off) {
         ctx.request(MOTOR, motor::STOP, 0.0);
     }

@@ -1,6 +1,7 @@
 //! The pump end of a centrifugal pump; a motor or an engine turns its shaft.
 
 use super::declare::*;
+use super::harm::{SIGNS, leak, sign};
 use crate::ctx::Ctx;
 use crate::fluid::{GRAVITY, lag};
 use crate::kind::{
@@ -29,6 +30,10 @@ declare!(STATE: StateDef {
 declare!(FAULTS: FaultDef {
     WORN = fault("worn", 0.4, "Impeller and wear ring worn: this share of head is lost; delivery pressure and flow fall."),
     LOST = fault("loses-suction", 1.0, "Air at the suction: it loses its water within seconds, pressure falls to nothing, power falls."),
+    SLIPS = fault("coupling-slips", 0.5, "Coupling or key slips: this share of its speed is lost; pressure falls with the square of it, the motor's current falls."),
+    SEAL = fault("seal-leaks", 0.5, "The shaft seal leaks: up to a tenth of duty flow at 1 bar sprays out; the pressure sinks, tanks fall."),
+    BACKFLOW = fault("non-return-leaks", 1.0, "Its non-return valve does not seat: standing, it lets the other pump's water run back through it and the header pressure falls."),
+    GAUGE = fault("pressure-gauge-dead", 1.0, "The gauge at its delivery shows nothing; the pressure is as it was."),
 });
 declare!(NEEDS: NeedDef {
     N_SUCTION = need("suction", "Liquid at its suction, above the limit, while it turns."),
@@ -36,6 +41,7 @@ declare!(NEEDS: NeedDef {
 declare!(READINGS: ReadingDef {
     R_DELIVERY = reading("delivery-pressure", Dimension::Pressure, Seen::Remote, "Pressure at the delivery."),
     R_SUCTION = reading("suction-pressure", Dimension::Pressure, Seen::Local, "Pressure at the suction."),
+    R_SEAL = reading_words("seal", SIGNS, Seen::Local, "What is seen at its shaft seal."),
     R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow."),
     R_POWER = reading("power", Dimension::Power, Seen::Hidden, "Shaft power."),
 });
@@ -64,7 +70,7 @@ pub static KIND: KindDef = KindDef {
 };
 
 fn ratio(ctx: &Ctx<'_>) -> f64 {
-    (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0)
+    (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0) * (1.0 - ctx.fault(SLIPS))
 }
 
 fn liquid(ctx: &mut Ctx<'_>) {
@@ -86,7 +92,9 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let weight = ctx.density_kg_m3(SUCTION) * GRAVITY;
     let loss = (ctx.p(HEAD) - ctx.p(DUTY_HEAD)) / (ctx.p(DUTY_FLOW) * ctx.p(DUTY_FLOW));
     let head = weight * ctx.p(HEAD) * r * r * hold * (1.0 - ctx.fault(WORN));
-    let (quad, one_way) = (weight * loss.max(1e-3), ctx.p_is(ONE_WAY));
+    let one_way = ctx.p_is(ONE_WAY) && ctx.fault(BACKFLOW) < 0.5;
+    leak(ctx, DELIVERY, 0.1 * ctx.fault(SEAL) * ctx.p(DUTY_FLOW));
+    let quad = weight * loss.max(1e-3);
     let branch = ctx.liquid_branch(0);
     branch.shut = false;
     branch.head_pa = head;
@@ -106,11 +114,15 @@ fn after(ctx: &mut Ctx<'_>) {
     let power_w = power_at_rated_speed_w(ctx) * (0.2 + 0.8 * ctx.s(HOLD));
     let speed = ctx.p(SPEED);
     let node = ctx.node(SHAFT);
-    ctx.nets.shaft.quadratic_nm_s2[node] += power_w / (speed * speed * speed);
+    let turns = 1.0 - ctx.fault(SLIPS);
+    ctx.nets.shaft.quadratic_nm_s2[node] += power_w * turns * turns / (speed * speed * speed);
 }
 
 fn publish(ctx: &mut Ctx<'_>) {
-    ctx.read_out(R_DELIVERY, ctx.pressure_pa(DELIVERY));
+    let shown_pa = if ctx.faulty(GAUGE) { 0.0 } else { ctx.pressure_pa(DELIVERY) };
+    ctx.read_out(R_DELIVERY, shown_pa);
+    let seen = sign(ctx.fault(SEAL), ctx.pressure_pa(DELIVERY));
+    ctx.read_out(R_SEAL, seen);
     ctx.read_out(R_SUCTION, ctx.pressure_pa(SUCTION));
     ctx.read_out(R_FLOW, ctx.flow_m3_s(0));
     let r = ratio(ctx);

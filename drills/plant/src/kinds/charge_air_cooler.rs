@@ -2,6 +2,8 @@
 
 use super::declare::*;
 use super::diesel_engine as engine;
+use super::gauge::SCALE_END_K;
+use super::harm::{SIGNS, leak, sign};
 use crate::ctx::Ctx;
 use crate::kind::{
     BranchDef, FaultDef, Hooks, KindDef, LinkDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef,
@@ -39,9 +41,12 @@ declare!(STATE: StateDef {
 });
 declare!(FAULTS: FaultDef {
     FOULED = fault("fouled", 0.4, "Dirt on the air side: this share of effectiveness is lost; charge air and exhaust run hot."),
+    LEAKS = fault("leaks-water", 0.3, "A tube of the LT stage leaks into the air: up to 0.5 m3/h at 1 bar; its drain gives water, the expansion tank falls."),
+    SENSOR = fault("thermometer-dead", 1.0, "The charge-air thermometer gives no signal: it shows the end of its scale, the alert comes."),
 });
 declare!(READINGS: ReadingDef {
     R_AIR = reading("air-temperature", Dimension::Temperature, Seen::Remote, "Charge air after the cooler."),
+    R_DRAIN = reading_words("drain", SIGNS, Seen::Local, "What comes out of its drain."),
     R_HT = reading("ht-heat", Dimension::Power, Seen::Hidden, "Heat to the HT stage."),
     R_LT = reading("lt-heat", Dimension::Power, Seen::Hidden, "Heat to the LT stage."),
 });
@@ -69,6 +74,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
         (ctx.p(HT_KV), ctx.p(LT_KV), ctx.density_kg_m3(HT_IN), ctx.density_kg_m3(LT_IN));
     ctx.liquid_branch(0).set_kv(ht, rho_ht);
     ctx.liquid_branch(1).set_kv(lt, rho_lt);
+    leak(ctx, LT_IN, ctx.fault(LEAKS) * 0.5 / 3600.0);
 }
 
 fn at_load(ctx: &Ctx<'_>, first: usize, load: f64) -> f64 {
@@ -112,7 +118,10 @@ fn heat(ctx: &mut Ctx<'_>) {
 }
 
 fn publish(ctx: &mut Ctx<'_>) {
-    ctx.read_out(R_AIR, ctx.s(AIR_K));
+    let shown_k = if ctx.faulty(SENSOR) { SCALE_END_K } else { ctx.s(AIR_K) };
+    ctx.read_out(R_AIR, shown_k);
+    let seen = sign(ctx.fault(LEAKS), ctx.pressure_pa(LT_IN));
+    ctx.read_out(R_DRAIN, seen);
     ctx.read_out(R_HT, ctx.s(HT_W));
     ctx.read_out(R_LT, ctx.s(LT_W));
 }

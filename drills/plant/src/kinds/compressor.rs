@@ -28,11 +28,17 @@ declare!(STATE: StateDef {
 });
 declare!(FAULTS: FaultDef {
     VALVES = fault("leaking-valves", 0.5, "Leaking valves: this share of the delivery is lost, filling takes longer and delivery air is hotter."),
+    NOT_UNLOADED = fault("does-not-unload", 1.0, "The unloader is stuck shut: it starts against full pressure, the motor labours or trips."),
+    NOT_LOADED = fault("does-not-load", 1.0, "The unloader is stuck open: it runs light and the pressure does not rise."),
+    SLIPS = fault("belt-slips", 0.5, "Belt or coupling slips: this share of its speed is lost; filling takes longer, motor current falls."),
+    SAFETY_BLOWS = fault("safety-valve-blows", 0.5, "A stage's safety valve blows: up to all of the air goes to the atmosphere; pressure does not rise."),
+    AFTERCOOLER = fault("cooler-fouled", 0.6, "Scale in its coolers: delivery air is up to 80 K hotter and the delivery a little less."),
 });
 declare!(READINGS: ReadingDef {
     R_FLOW = reading("free-air", Dimension::Flow, Seen::Hidden, "Free air delivered now."),
     R_DELIVERY = reading("delivery-pressure", Dimension::Pressure, Seen::Local, "Gauge pressure it delivers against."),
     R_TEMPERATURE = reading("delivery-temperature", Dimension::Temperature, Seen::Local, "Temperature of the air before the aftercooler."),
+    R_SAFETY = reading_words("safety-valve", &["shut", "blows"], Seen::Local, "Safety valve of a stage."),
     R_LOADED = reading_words("loaded", NO_YES, Seen::Local, "Loaded?"),
 });
 
@@ -65,22 +71,28 @@ fn volumetric(ctx: &Ctx<'_>, ratio: f64) -> f64 {
 }
 
 fn air(ctx: &mut Ctx<'_>) {
-    let share = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0);
-    let running = ctx.time_while(RUN_TIME, share > 0.8);
+    let share = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0) * (1.0 - ctx.fault(SLIPS));
+    let running = ctx.time_while(RUN_TIME, ctx.speed_rad_s(SHAFT) > 0.8 * ctx.p(SPEED));
     let atmosphere = ctx.outside.air_pressure_pa;
     let node = ctx.node(DELIVERY);
     let (against, room_k) = (ctx.nets.air.pressure_pa(node), ctx.space_k(SPACE));
     let density = atmosphere / (R_AIR * room_k);
     let rated_ratio = (ctx.p(PRESSURE) + atmosphere) / atmosphere;
     let swept = ctx.p(FREE_AIR) / volumetric(ctx, rated_ratio).max(0.1);
-    let loaded = running > ctx.p(UNLOADED);
+    let unloading = running <= ctx.p(UNLOADED) && ctx.fault(NOT_UNLOADED) < 0.5;
+    let loaded = !unloading && ctx.fault(NOT_LOADED) < 0.5;
     let flow = if loaded {
-        density * swept * share * volumetric(ctx, against / atmosphere) * (1.0 - ctx.fault(VALVES))
+        density
+            * swept
+            * share
+            * volumetric(ctx, against / atmosphere)
+            * (1.0 - ctx.fault(VALVES))
+            * (1.0 - 0.1 * ctx.fault(AFTERCOOLER))
     } else {
         0.0
     };
     ctx.set(FLOW, flow);
-    ctx.nets.air.source_kg_s[node] += flow;
+    ctx.nets.air.source_kg_s[node] += flow * (1.0 - ctx.fault(SAFETY_BLOWS));
     ctx.nets.air.source_temperature_k[node] = room_k + 15.0;
     let n = ctx.p(POLYTROPIC);
     let per_stage = (n - 1.0) / (n * ctx.p(STAGES));
@@ -111,6 +123,8 @@ fn publish(ctx: &mut Ctx<'_>) {
     let rise = libm::pow(ratio, (n - 1.0) / (n * ctx.p(STAGES)));
     let hot = room_k * (1.0 + (rise - 1.0) * (1.0 + ctx.fault(VALVES)));
     let loaded = ctx.s(FLOW) > 0.0;
-    ctx.read_out(R_TEMPERATURE, if loaded { hot } else { room_k });
+    let fouled_k = 80.0 * ctx.fault(AFTERCOOLER);
+    ctx.read_out(R_TEMPERATURE, if loaded { hot + fouled_k } else { room_k });
+    ctx.read_out_is(R_SAFETY, loaded && ctx.faulty(SAFETY_BLOWS));
     ctx.read_out_is(R_LOADED, loaded);
 }

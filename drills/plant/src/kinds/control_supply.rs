@@ -29,6 +29,9 @@ declare!(STATE: StateDef {
 declare!(FAULTS: FaultDef {
     WEAK = fault("battery-weak", 1.0, "The battery has lost capacity, at 100 % seven tenths of it, and has six times its resistance: the voltage falls fast on its own."),
     CHARGER_FAILS = fault("charger-fails", 1.0, "The charger gives nothing: the battery runs down though its supply is there."),
+    OPEN_CELL = fault("open-cell", 1.0, "A cell is open: the battery gives and takes nothing; without its charger the supply is gone at once."),
+    OVERCHARGES = fault("charger-overcharges", 0.6, "The charger's voltage drifts up, by up to 5 V: the battery gasses, relays run hot."),
+    METER = fault("voltmeter-dead", 1.0, "The voltmeter shows nothing; the supply is as it was."),
 });
 declare!(NEEDS: NeedDef {
     NEED_SUPPLY = need("supply", "Voltage at the charger."),
@@ -126,21 +129,24 @@ fn balance(ctx: &mut Ctx<'_>, live: bool) {
     let node = ctx.node(OUTPUT);
     let load_a = ctx.nets.dc_draw_a[node] + ctx.p(BASE_LOAD);
     let (inner_v, ohm) = (open_circuit_v(ctx.s(CHARGE)), resistance_ohm(ctx).max(1e-5));
+    let holds_v = ctx.p(FLOAT) + 5.0 * ctx.fault(OVERCHARGES);
+    let open = ctx.fault(OPEN_CELL) >= 0.5;
     let able_a = if live { ctx.p(CHARGER) * (1.0 - ctx.fault(CHARGER_FAILS)) } else { 0.0 };
     // A battery that is full takes no more than its float current.
     let room = if ctx.s(CHARGE) >= 1.0 { 0.02 } else { 1.0 };
-    let wish_a = load_a + ((ctx.p(FLOAT) - inner_v) / ohm).max(0.0) * room;
+    let taken_a = if open { 0.0 } else { ((holds_v - inner_v) / ohm).max(0.0) * room };
+    let wish_a = load_a + taken_a;
     let charger_a = wish_a.min(able_a);
     // An empty battery gives nothing more.
     let mut battery_a = charger_a - load_a;
-    let empty = ctx.s(CHARGE) <= 0.0 && battery_a < 0.0;
+    let empty = (open || ctx.s(CHARGE) <= 0.0) && battery_a < 0.0;
     if empty {
         battery_a = 0.0;
     }
     let volts = match (empty, charger_a < able_a) {
-        (true, _) => ctx.p(FLOAT) * charger_a / load_a.max(1e-6),
-        (false, true) => ctx.p(FLOAT),
-        (false, false) => (inner_v + ohm * battery_a).min(ctx.p(FLOAT)),
+        (true, _) => holds_v * charger_a / load_a.max(1e-6),
+        (false, true) => holds_v,
+        (false, false) => (inner_v + ohm * battery_a).min(holds_v),
     };
     ctx.set(VOLTS, volts.max(0.0));
     ctx.set(CHARGER_A, charger_a);
@@ -149,7 +155,8 @@ fn balance(ctx: &mut Ctx<'_>, live: bool) {
 }
 
 fn publish(ctx: &mut Ctx<'_>) {
-    ctx.read_out(R_VOLTAGE, ctx.s(VOLTS));
+    let shown_v = if ctx.faulty(METER) { 0.0 } else { ctx.s(VOLTS) };
+    ctx.read_out(R_VOLTAGE, shown_v);
     ctx.read_out(R_CHARGE, ctx.s(CHARGE));
     ctx.read_out_is(R_CHARGING, ctx.s(CHARGER_A) > 0.1);
     ctx.read_out(R_CURRENT, ctx.s(BATTERY_A));

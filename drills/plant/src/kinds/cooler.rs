@@ -1,6 +1,7 @@
 //! A counterflow plate cooler between two liquids.
 
 use super::declare::*;
+use super::harm::leak_between;
 use crate::ctx::Ctx;
 use crate::fluid::ZERO_C_K;
 use crate::kind::{BranchDef, FaultDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen};
@@ -26,6 +27,8 @@ declare!(PARAMS: ParamDef {
 declare!(FAULTS: FaultDef {
     FOULED = fault("fouled", 0.5, "Scale or slime on the plates: this share of the conductance is lost; the warm side leaves warmer."),
     CLOGGED = fault("cold-side-clogged", 0.7, "Mussels or debris in the channels of the cold side: this share of its area is shut."),
+    LEAKS = fault("leaks-between-sides", 0.3, "A plate is holed: up to a fiftieth of the cold side's coefficient passes from the higher to the lower pressure; the expansion tank or sump rises or falls."),
+    AIR_LOCKED = fault("warm-side-air-locked", 0.8, "Air stands in its warm side: this share of its passages is without flow; the warm circuit runs hot until it is vented."),
 });
 declare!(NEEDS: NeedDef {
     N_COLD = need("cold-flow", "Flow on the cold side while the warm side flows: a tenth of rated at the least."),
@@ -59,10 +62,11 @@ const HOT: usize = 0;
 const COLD: usize = 1;
 
 fn liquid(ctx: &mut Ctx<'_>) {
-    let (hot_kv, hot_rho) = (ctx.p(HOT_KV), ctx.density_kg_m3(HOT_IN));
+    let (hot_kv, hot_rho) = (ctx.p(HOT_KV) * (1.0 - ctx.fault(AIR_LOCKED)), ctx.density_kg_m3(HOT_IN));
     let (cold_kv, cold_rho) = (ctx.p(COLD_KV) * (1.0 - ctx.fault(CLOGGED)), ctx.density_kg_m3(COLD_IN));
     ctx.liquid_branch(HOT).set_kv(hot_kv, hot_rho);
     ctx.liquid_branch(COLD).set_kv(cold_kv, cold_rho);
+    leak_between(ctx, HOT_IN, COLD_IN, 0.02 * ctx.fault(LEAKS) * ctx.p(COLD_KV));
 }
 
 /// Heat from warm to cold at the present flows and inlet temperatures, W.

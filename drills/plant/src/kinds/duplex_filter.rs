@@ -1,10 +1,10 @@
 //! A duplex filter in an oil or fuel line: two chambers, a cock between them.
 
 use super::declare::*;
-use crate::ctx::Ctx;
+use crate::ctx::{Ctx, View};
 use crate::fluid::lube_oil_viscosity_m2_s;
 use crate::kind::{
-    Act, ActDef, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
+    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
     StateDef, Verb,
 };
 use crate::unit::Dimension;
@@ -32,6 +32,9 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     CLOGS = fault("clogs", 0.6, "Dirt comes with the flow: the chamber in use clogs, at full severity to twenty times clean in two minutes; difference rises, pressure behind it falls."),
+    TORN = fault("element-torn", 1.0, "The element is torn: dirt passes and the difference falls to up to a tenth of what it should be."),
+    COCK = fault("cock-stuck", 1.0, "The change-over cock does not turn."),
+    BYPASS_OPEN = fault("bypass-stuck-open", 1.0, "Its bypass does not seat: part of the flow goes past the element, the difference is low."),
 });
 declare!(READINGS: ReadingDef {
     R_DIFFERENCE = reading("difference", Dimension::Pressure, Seen::Remote, "Pressure difference."),
@@ -52,7 +55,13 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }, BranchDef { from: INLET, to: OUTLET }],
-    hooks: Hooks { liquid: Some(liquid), publish: Some(publish), act: Some(do_act), ..Hooks::NONE },
+    hooks: Hooks {
+        liquid: Some(liquid),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
@@ -66,24 +75,33 @@ fn liquid(ctx: &mut Ctx<'_>) {
     } else {
         1.0
     };
-    let (lin, bypass) = (ctx.p(CLEAN) / ctx.p(FLOW) * thick * (1.0 + dirt), ctx.p(BYPASS));
+    let whole = 1.0 - 0.9 * ctx.fault(TORN);
+    let (lin, bypass) = (ctx.p(CLEAN) / ctx.p(FLOW) * thick * (1.0 + dirt) * whole, ctx.p(BYPASS));
+    let stuck_open = ctx.fault(BYPASS_OPEN);
+    let clean_slope = ctx.p(CLEAN) / ctx.p(FLOW) * thick;
     let slope = 0.2 * bypass / ctx.p(FLOW);
     let element = ctx.liquid_branch(0);
     element.shut = false;
     element.laminar_pa_s_m3 = lin;
     element.turbulent_pa_s2_m6 = 0.0;
     let valve = ctx.liquid_branch(1);
-    valve.shut = bypass >= 9.9e6;
+    valve.shut = bypass >= 9.9e6 && stuck_open < 0.5;
     valve.one_way = true;
-    valve.laminar_pa_s_m3 = slope;
+    valve.laminar_pa_s_m3 = if stuck_open < 0.5 { slope } else { clean_slope };
     valve.turbulent_pa_s2_m6 = 0.0;
-    valve.head_pa = -bypass;
+    valve.head_pa = if stuck_open < 0.5 { -bypass } else { 0.0 };
 }
 
 fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_DIFFERENCE, ctx.pressure_pa(INLET) - ctx.pressure_pa(OUTLET));
     ctx.read_out(R_CHAMBER, ctx.s(CHAMBER));
     ctx.read_out(R_FLOW, ctx.flow_m3_s(0) + ctx.flow_m3_s(1));
+}
+
+fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
+    if act.index == SET_CHAMBER && view.fault(COCK) >= 0.5 {
+        blocks.push(Block { code: "stuck", text: "the cock does not turn".into() });
+    }
 }
 
 fn do_act(ctx: &mut Ctx<'_>, act: Act) {

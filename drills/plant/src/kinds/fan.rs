@@ -1,9 +1,10 @@
 //! A ventilation fan; a motor turns its shaft.
 
 use super::declare::*;
-use crate::ctx::Ctx;
+use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
+    Verb,
 };
 use crate::unit::Dimension;
 
@@ -28,6 +29,9 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     BELT = fault("slips", 0.6, "This share of the air is lost; the room warms."),
+    DAMPER_FALLS = fault("damper-falls-shut", 1.0, "The fire damper falls shut by itself: no air; a hand opens it once this is lifted."),
+    DAMPER_STUCK = fault("damper-stuck", 1.0, "The fire damper does not move."),
+    BACKWARDS = fault("turns-backwards", 1.0, "Two phases are swapped at its motor: it turns the wrong way and moves three tenths of its air."),
 });
 declare!(READINGS: ReadingDef {
     R_FLOW = reading("flow", Dimension::Flow, Seen::Local, "Air."),
@@ -46,18 +50,28 @@ pub static KIND: KindDef = KindDef {
     acts: ACTS,
     faults: FAULTS,
     readings: READINGS,
-    hooks: Hooks { after: Some(after), publish: Some(publish), act: Some(do_act), ..Hooks::NONE },
+    hooks: Hooks {
+        after: Some(after),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
 fn flow_m3_s(ctx: &Ctx<'_>) -> f64 {
     let share = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0);
-    ctx.p(FLOW) * share * ctx.s(DAMPER) * (1.0 - ctx.fault(BELT))
+    let backwards = 1.0 - 0.7 * ctx.fault(BACKWARDS);
+    ctx.p(FLOW) * share * ctx.s(DAMPER) * (1.0 - ctx.fault(BELT)) * backwards
 }
 
 fn after(ctx: &mut Ctx<'_>) {
     let (shaft, space, speed) = (ctx.node(SHAFT), ctx.node(SPACE), ctx.p(SPEED));
-    let open = if ctx.is(DAMPER) { 1.0 } else { 0.5 };
+    if ctx.fault(DAMPER_FALLS) >= 0.5 {
+        ctx.set(DAMPER, 0.0);
+    }
+    let open = if ctx.is(DAMPER) { 1.0 } else { 0.5 } * (1.0 - 0.7 * ctx.fault(BELT));
     let quadratic = ctx.p(POWER) * open / (speed * speed * speed);
     ctx.nets.shaft.quadratic_nm_s2[shaft] += quadratic;
     let flow = flow_m3_s(ctx);
@@ -71,6 +85,17 @@ fn after(ctx: &mut Ctx<'_>) {
 fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_FLOW, flow_m3_s(ctx));
     ctx.read_out(R_DAMPER, ctx.s(DAMPER));
+}
+
+fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
+    if view.fault(DAMPER_STUCK) >= 0.5 {
+        blocks.push(Block { code: "stuck", text: "the damper does not move".into() });
+    } else if act.index == OPEN && view.fault(DAMPER_FALLS) >= 0.5 {
+        blocks.push(Block {
+            code: "does-not-hold",
+            text: "the damper's link does not hold: it falls shut".into(),
+        });
+    }
 }
 
 fn do_act(ctx: &mut Ctx<'_>, act: Act) {

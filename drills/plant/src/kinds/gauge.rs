@@ -1,6 +1,7 @@
 //! A pressure gauge and thermometer on a liquid line, with its own ways of telling untruths.
 
 use super::declare::*;
+use super::harm::Sensor;
 use crate::ctx::Ctx;
 use crate::kind::{FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
 use crate::unit::Dimension;
@@ -18,7 +19,9 @@ declare!(STATE: StateDef {
 declare!(FAULTS: FaultDef {
     FROZEN = fault("frozen", 1.0, "The pointer sticks: it shows what it showed when it froze."),
     DRIFTS = fault("reads-high", 0.3, "It reads high by up to a tenth of its range; the line itself is as it was."),
-    DEAD = fault("dead", 1.0, "No signal: pressure reads nothing."),
+    DEAD = fault("dead", 1.0, "No signal: pressure reads nothing, temperature the end of its scale."),
+    NOISY = fault("noisy", 0.5, "A loose contact: both swing without rest, by up to a twentieth of the range; alerts come and go."),
+    HOT = fault("thermometer-reads-high", 0.5, "The thermometer reads high by up to 20 K; the line itself is as it was."),
 });
 declare!(READINGS: ReadingDef {
     R_PRESSURE = reading("pressure", Dimension::Pressure, Seen::Remote, "Gauge pressure as shown."),
@@ -41,16 +44,30 @@ pub static KIND: KindDef = KindDef {
 };
 
 fn publish(ctx: &mut Ctx<'_>) {
-    let (pressure, temperature) = (ctx.pressure_pa(LINE), ctx.temperature_k(LINE));
-    if !ctx.faulty(FROZEN) {
-        ctx.set(HELD_PA, pressure);
-        ctx.set(HELD_K, temperature);
-    }
-    let drift = ctx.fault(DRIFTS) * 0.1 * ctx.p(RANGE);
-    let shown = if ctx.faulty(DEAD) { 0.0 } else { ctx.s(HELD_PA) + drift };
-    ctx.read_out(R_PRESSURE, shown.clamp(-1e5, 1.2 * ctx.p(RANGE)));
-    ctx.read_out(R_TEMPERATURE, ctx.s(HELD_K));
+    let (pressure_pa, temperature_k, range_pa) =
+        (ctx.pressure_pa(LINE), ctx.temperature_k(LINE), ctx.p(RANGE));
+    let shown_pa = PRESSURE.shows(ctx, pressure_pa, 0.1 * range_pa, 0.0);
+    ctx.read_out(R_PRESSURE, shown_pa.clamp(-1e5, 1.2 * range_pa));
+    let shown_k = TEMPERATURE.shows(ctx, temperature_k, 20.0, SCALE_END_K);
+    ctx.read_out(R_TEMPERATURE, shown_k);
 }
+
+/// What a thermometer of a broken resistance shows, K: the end of its scale; common practice, no source.
+pub(crate) const SCALE_END_K: f64 = 473.15;
+const PRESSURE: Sensor = Sensor {
+    frozen: Some(FROZEN),
+    reads_high: Some(DRIFTS),
+    noisy: Some(NOISY),
+    dead: Some(DEAD),
+    held: HELD_PA,
+};
+const TEMPERATURE: Sensor = Sensor {
+    frozen: Some(FROZEN),
+    reads_high: Some(HOT),
+    noisy: Some(NOISY),
+    dead: Some(DEAD),
+    held: HELD_K,
+};
 
 #[cfg(test)]
 mod tests {

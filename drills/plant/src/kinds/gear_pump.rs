@@ -1,6 +1,7 @@
 //! The pump end of a gear or screw pump with its relief valve.
 
 use super::declare::*;
+use super::harm::{SIGNS, leak, sign};
 use crate::ctx::Ctx;
 use crate::fluid::lag;
 use crate::kind::{
@@ -28,12 +29,18 @@ declare!(STATE: StateDef {
 declare!(FAULTS: FaultDef {
     WORN = fault("worn", 0.5, "Worn gears: this share of the flow is lost; pressure falls, most with thin oil."),
     RELIEF_STICKS = fault("relief-stuck-open", 1.0, "The relief valve does not seat: most of the flow returns to the suction, pressure is low."),
+    RELIEF_SHUT = fault("relief-stuck-shut", 1.0, "The relief valve does not lift, up to three times its setting: against a shut line the pressure and the motor's current rise."),
+    SLIPS = fault("coupling-slips", 0.5, "Coupling or key slips: this share of its speed is lost; pressure falls."),
+    SEAL = fault("seal-leaks", 0.5, "The shaft seal leaks: up to a twentieth of its flow at 1 bar drips or sprays out; tanks fall."),
+    LOST = fault("draws-air", 0.8, "A suction joint draws air: this share of its displacement is air; the pressure falls and swings."),
+    BACKFLOW = fault("non-return-leaks", 1.0, "Its non-return valve does not seat: standing, it lets the line behind it run back; pressure falls."),
 });
 declare!(NEEDS: NeedDef {
     N_SUCTION = need("suction", "Liquid at its suction while it turns."),
 });
 declare!(READINGS: ReadingDef {
     R_DELIVERY = reading("delivery-pressure", Dimension::Pressure, Seen::Local, "Pressure at the delivery."),
+    R_SEAL = reading_words("seal", SIGNS, Seen::Local, "What is seen at its shaft seal."),
     R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow delivered, relief taken off."),
 });
 declare!(FINDINGS: FindingDef {
@@ -72,17 +79,18 @@ fn displaced_m3_s(ctx: &Ctx<'_>) -> f64 {
 }
 
 fn liquid(ctx: &mut Ctx<'_>) {
-    let r = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0);
+    let r = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0) * (1.0 - ctx.fault(SLIPS));
     let node = ctx.node(SUCTION);
     let wet = ctx.nets.liquid.wet[node];
     let turning = r > 0.05;
     // A suction that gets too little is pulled empty: the pump is left with what still comes.
     let pulled_empty = turning && ctx.pressure_pa(SUCTION) < LOWEST_SUCTION_PA;
-    let goal = if pulled_empty { 0.0 } else { wet };
+    let air = if turning { ctx.fault(LOST) } else { 0.0 };
+    let goal = if pulled_empty { 0.0 } else { wet.min(1.0 - air) };
     let before = ctx.s(HOLD);
     let tau_s = if goal >= before {
         4.0
-    } else if wet > 0.5 {
+    } else if wet > 0.5 && air <= 0.0 {
         PULLS_EMPTY_IN_S
     } else {
         1.5
@@ -96,10 +104,13 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let slip = ctx.p(PRESSURE) / (displaced_m3_s(ctx) * ctx.p(SLIP));
     let flow = displaced_m3_s(ctx) * r * hold * (1.0 - ctx.fault(WORN));
     let relief_slope = 0.1 * ctx.p(RELIEF) / displaced_m3_s(ctx);
-    let relief = ctx.p(RELIEF) * (1.0 - 0.9 * ctx.fault(RELIEF_STICKS));
+    let relief =
+        ctx.p(RELIEF) * (1.0 - 0.9 * ctx.fault(RELIEF_STICKS)) * (1.0 + 2.0 * ctx.fault(RELIEF_SHUT));
+    let holds = ctx.fault(BACKFLOW) < 0.5;
+    leak(ctx, DELIVERY, 0.05 * ctx.fault(SEAL) * ctx.p(FLOW));
     let pump = ctx.liquid_branch(0);
     pump.shut = false;
-    pump.one_way = true;
+    pump.one_way = holds;
     pump.turbulent_pa_s2_m6 = 0.0;
     pump.laminar_pa_s_m3 = slip;
     pump.head_pa = slip * flow;
@@ -113,8 +124,10 @@ fn after(ctx: &mut Ctx<'_>) {
         return;
     }
     // Against a higher pressure behind its non-return valve it works on its relief valve.
-    let difference = (ctx.pressure_pa(DELIVERY) - ctx.pressure_pa(SUCTION)).clamp(0.0, 1.1 * ctx.p(RELIEF));
-    let torque = displaced_m3_s(ctx) / ctx.p(SPEED) * difference / ctx.p(EFFICIENCY);
+    let most_pa = 1.1 * ctx.p(RELIEF) * (1.0 + 2.0 * ctx.fault(RELIEF_SHUT));
+    let difference = (ctx.pressure_pa(DELIVERY) - ctx.pressure_pa(SUCTION)).clamp(0.0, most_pa);
+    let torque =
+        displaced_m3_s(ctx) / ctx.p(SPEED) * difference / ctx.p(EFFICIENCY) * (1.0 - ctx.fault(SLIPS));
     let node = ctx.node(SHAFT);
     // Gathered with the quadratic loads: exact at steady speed above a third of rated, soft while running up.
     let base = speed.max(0.3 * ctx.p(SPEED));
@@ -123,6 +136,8 @@ fn after(ctx: &mut Ctx<'_>) {
 
 fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_DELIVERY, ctx.pressure_pa(DELIVERY));
+    let seen = sign(ctx.fault(SEAL), ctx.pressure_pa(DELIVERY));
+    ctx.read_out(R_SEAL, seen);
     ctx.read_out(R_FLOW, ctx.flow_m3_s(0));
 }
 

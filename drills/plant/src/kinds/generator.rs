@@ -70,6 +70,9 @@ declare!(FAULTS: FaultDef {
     FIELD_LOST = fault("field-lost", 1.0, "The field circuit is open: no field whatever the regulator does."),
     RESIDUAL_LOST = fault("residual-lost", 1.0, "The iron has lost its residual field: voltage does not build up."),
     BEARING = fault("worn-bearing", 0.5, "A bearing runs hard: up to 5 % of rated torque is lost in it."),
+    DIODE = fault("diode-open", 0.6, "A rotating diode is open: up to half of the field is lost, its regulator works at a higher field; voltage dips more and falls at high load."),
+    SET_DRIFTS = fault("voltage-set-drifts", 0.5, "The voltage setting drifts up by up to a tenth: voltage is high, alone; in parallel it takes kvar."),
+    NO_DROOP = fault("voltage-droop-lost", 1.0, "The droop circuit is open: alone nothing shows, in parallel kvar are not shared."),
 });
 declare!(READINGS: ReadingDef {
     R_VOLTAGE = reading("voltage", Dimension::Voltage, Seen::Remote, "Voltage at its terminals."),
@@ -245,7 +248,8 @@ fn motion(ctx: &mut Ctx<'_>) {
     regulate(ctx, v_pu, i_pu, power.im / b.va);
     let saturation = SATURATION * square((ctx.s(FLUX) - SATURATION_FROM).max(0.0));
     let residual = ctx.p(RESIDUAL) * (1.0 - ctx.fault(RESIDUAL_LOST));
-    let drive = ctx.s(FIELD).max(residual) - saturation - (ctx.p(XD) - ctx.p(XD1)) * d_pu;
+    let field = ctx.s(FIELD) * (1.0 - 0.5 * ctx.fault(DIODE));
+    let drive = field.max(residual) - saturation - (ctx.p(XD) - ctx.p(XD1)) * d_pu;
     let flux = drive + (ctx.s(FLUX) - drive) * libm::exp(-ctx.dt_s / ctx.p(TD0));
     let rated_nm = ctx.p(RATED) / b.speed_rad_s;
     let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
@@ -288,8 +292,10 @@ fn regulate(ctx: &mut Ctx<'_>, v_pu: f64, i_pu: f64, q_pu: f64) {
         ctx.set(RAMP, ramp);
         let hz_share = ctx.nets.ac.frequency_hz[node] / ctx.nets.ac.nominal_hz[node].max(1.0);
         let rated_q_pu = libm::sqrt((1.0 - square(ctx.p(RATED_PF))).max(0.01));
-        let aim = ctx.s(SET_POINT) * ramp * (hz_share / ctx.p(KNEE)).min(1.0);
-        let error = aim - v_pu - ctx.p(DROOP) * (q_pu / rated_q_pu).clamp(-2.0, 2.0);
+        let aim =
+            ctx.s(SET_POINT) * (1.0 + 0.1 * ctx.fault(SET_DRIFTS)) * ramp * (hz_share / ctx.p(KNEE)).min(1.0);
+        let droop = ctx.p(DROOP) * (1.0 - ctx.fault(NO_DROOP));
+        let error = aim - v_pu - droop * (q_pu / rated_q_pu).clamp(-2.0, 2.0);
         let sum = ctx.p(KP) * error + ctx.s(INTEGRAL);
         wanted = sum.clamp(0.0, ceiling);
         // The integral rests while the output is at a limit and the error pushes further.

@@ -33,6 +33,9 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     BURNT = fault("element-burnt", 0.5, "This share of its elements is open: it warms slower."),
+    THERMOSTAT = fault("thermostat-stuck", 1.0, "Its thermostat hangs: in automatic it neither switches on nor off."),
+    GUARD = fault("flow-guard-open", 1.0, "The flow guard does not make contact: it does not heat though water flows."),
+    WELDED = fault("contactor-welded", 1.0, "The contacts are welded: it goes on heating when it is switched off."),
 });
 declare!(NEEDS: NeedDef {
     N_SUPPLY = need("supply", "Voltage."),
@@ -72,9 +75,9 @@ pub static KIND: KindDef = KindDef {
 };
 
 fn control(ctx: &mut Ctx<'_>) {
-    let flowing = ctx.flow_m3_s(0) > ctx.p(LEAST_FLOW);
+    let flowing = ctx.flow_m3_s(0) > ctx.p(LEAST_FLOW) && ctx.fault(GUARD) < 0.5;
     let live = ctx.voltage_share(SUPPLY) > 0.7;
-    if ctx.is(SELECTOR) {
+    if ctx.is(SELECTOR) && ctx.fault(THERMOSTAT) < 0.5 {
         let inlet = ctx.temperature_k(INLET);
         if inlet < ctx.p(ON_BELOW) {
             ctx.set(ON, 1.0);
@@ -85,11 +88,10 @@ fn control(ctx: &mut Ctx<'_>) {
     ctx.need_while(N_SUPPLY, ctx.is(ON), live);
     ctx.need(N_FLOW, flowing || !ctx.is(ON));
     let share = ctx.voltage_share(SUPPLY);
-    let heating = if ctx.is(ON) && flowing && live {
-        ctx.p(POWER) * (1.0 - ctx.fault(BURNT)) * share * share
-    } else {
-        0.0
-    };
+    // Welded contacts keep what they had: heat while there was any.
+    let closed = ctx.is(ON) || (ctx.fault(WELDED) >= 0.5 && ctx.s(HEATING) > 0.0);
+    let heating =
+        if closed && flowing && live { ctx.p(POWER) * (1.0 - ctx.fault(BURNT)) * share * share } else { 0.0 };
     ctx.set(HEATING, heating);
     let node = ctx.node(SUPPLY);
     let nominal = ctx.nets.ac.nominal_v[node] * share.max(0.3);
@@ -124,7 +126,7 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     if act.index == START && view.voltage_share(SUPPLY) < 0.7 {
         blocks.push(Block { code: "no-supply", text: "no voltage at its switch".into() });
     }
-    if act.index == START && view.flow_m3_s(0) <= view.p(LEAST_FLOW) {
+    if act.index == START && (view.flow_m3_s(0) <= view.p(LEAST_FLOW) || view.fault(GUARD) >= 0.5) {
         blocks.push(Block { code: "no-flow", text: "its flow guard is open: start its pump first".into() });
     }
 }

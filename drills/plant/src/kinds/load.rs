@@ -48,6 +48,8 @@ declare!(ACTS: ActDef {
 declare!(FAULTS: FaultDef {
     SHORT = fault("short-circuit", 1.0, "A fault in its cable: at 100 % twenty times its power, so that its breaker trips."),
     FAILS = fault("fails", 1.0, "It is burnt out: it takes no power."),
+    OVERLOADS = fault("overloads", 0.5, "It takes up to as much again: current and load rise."),
+    WELDED = fault("contactor-welded", 1.0, "Its contacts are welded: it stays on when it is switched off."),
 });
 declare!(NEEDS: NeedDef {
     NEED_SUPPLY = need("supply", "Voltage at its supply, above the drop-out limit of its contactor."),
@@ -143,7 +145,11 @@ fn admittance(ctx: &Ctx<'_>) -> Complex {
         0 => nominal_v,
         _ => nominal_v * ctx.voltage_share(SUPPLY).max(FLOOR_SHARE),
     };
-    let mut y = load_admittance(ctx.p(POWER) * ctx.s(USED), ctx.p(POWER_FACTOR), volts);
+    let mut y = load_admittance(
+        ctx.p(POWER) * ctx.s(USED) * (1.0 + ctx.fault(OVERLOADS)),
+        ctx.p(POWER_FACTOR),
+        volts,
+    );
     if ctx.s(ON_S) < ctx.p(START_TIME) && ctx.p(START_VA) > 0.0 {
         y = apparent_admittance(ctx.p(START_VA), 0.4, nominal_v);
     }
@@ -183,7 +189,7 @@ fn do_act(ctx: &mut Ctx<'_>, act: Act) {
             ctx.set(ON_S, 0.0);
         }
         STOP => {
-            ctx.set_is(ON, false);
+            ctx.set_is(ON, ctx.fault(WELDED) >= 0.5);
             ctx.set_is(PENDING, false);
         }
         _ => ctx.set(USED, act.value),

@@ -3,6 +3,7 @@
 #[macro_use]
 pub mod declare;
 pub mod electric;
+pub mod harm;
 pub mod steam;
 
 #[cfg(test)]

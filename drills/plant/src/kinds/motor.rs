@@ -85,6 +85,9 @@ declare!(FAULTS: FaultDef {
     RELAY = fault("overload-relay-trips", 1.0, "The thermal relay trips too early; at 100 % as soon as the motor runs."),
     DROPS = fault("contactor-drops", 1.0, "The contactor does not hold: it opens and a start does not last."),
     SINGLE = fault("single-phasing", 1.0, "One fuse is gone: it cannot start, runs on with less torque and more current, and the relay trips."),
+    WELDED = fault("contactor-welded", 1.0, "Its contacts are welded: it runs on when it is stopped or its relay trips."),
+    NO_RESTART = fault("does-not-restart", 1.0, "Its restart relay is dead: it stays off when the supply comes back."),
+    BEARING = fault("bearing-worn", 0.5, "A bearing is worn: up to a fifth of rated torque is lost in it, current is higher, the bearing is hot."),
 });
 declare!(NEEDS: NeedDef {
     NEED_SUPPLY = need("supply", "Voltage at its supply, above the drop-out limit of its contactor."),
@@ -105,6 +108,7 @@ declare!(FINDINGS: FindingDef {
     F_LOST = finding("lost-supply", Dimension::Voltage, "dropped out: {measured} at its supply, needs {limit}"),
     F_RESTARTED = finding("restarted", Dimension::Time, "started again by itself {measured} after its supply came back"),
     F_TRIPPED = finding("tripped-overload", Dimension::Current, "was tripped by its thermal relay: {measured}, set to {limit}"),
+    F_WELDED = finding("runs-on", Dimension::None, "was stopped and runs on"),
     F_DROPPED = finding("contactor-dropped", Dimension::None, "its contactor did not hold"),
 });
 
@@ -239,7 +243,7 @@ fn control(ctx: &mut Ctx<'_>) {
     ctx.draw_dc(CONTROL_SUPPLY, 0.1);
     let was_running = ctx.is(RUNNING);
     let sequence_ready = ctx.p(RESTART) as usize != IN_SEQUENCE || ctx.s(CONTROL) > 0.5;
-    let may_restart = !ctx.is(TRIPPED) && ctx.fault(DROPS) < 0.5 && sequence_ready;
+    let may_restart = !ctx.is(TRIPPED) && ctx.fault(DROPS).max(ctx.fault(NO_RESTART)) < 0.5 && sequence_ready;
     let back_s = ctx.s(BACK_S);
     match CONTACTOR.watch(ctx, may_restart) {
         Change::Dropped => {
@@ -292,8 +296,8 @@ fn find_slope(ctx: &mut Ctx<'_>) {
 
 fn watch_overload(ctx: &mut Ctx<'_>) {
     let limit = TRIP_SQUARE * (1.0 - ctx.fault(RELAY));
-    if ctx.is(RUNNING) && ctx.s(THETA) >= limit {
-        ctx.set_is(RUNNING, false);
+    if ctx.is(RUNNING) && ctx.s(THETA) >= limit && !ctx.is(TRIPPED) {
+        ctx.set_is(RUNNING, ctx.fault(WELDED) >= 0.5);
         ctx.set_is(TRIPPED, true);
         ctx.set_is(PENDING, false);
         ctx.find(F_TRIPPED, ctx.s(AMPS), ctx.s(RELAY_A), ctx.s(START_S));
@@ -356,7 +360,7 @@ fn motion(ctx: &mut Ctx<'_>) {
     let rated_torque = ctx.p(RATED) / nominal_synchronous_rad_s(ctx);
     // Running, bearings are part of the machine's losses; coasting, they are what brings it to rest.
     let bearings = if ctx.is(RUNNING) { 0.0 } else { COASTING_FRICTION };
-    let faults = 20.0 * ctx.fault(SEIZED) + 0.7 * ctx.fault(STIFF);
+    let faults = 20.0 * ctx.fault(SEIZED) + 0.7 * ctx.fault(STIFF) + 0.2 * ctx.fault(BEARING);
     ctx.nets.shaft.friction_nm[shaft] += rated_torque * (bearings + faults);
     let (mut amps, mut watts) = (0.0, 0.0);
     if ctx.is(RUNNING) {
@@ -434,6 +438,7 @@ fn do_act(ctx: &mut Ctx<'_>, act: Act) {
             ctx.set_is(PENDING, false);
             ctx.find(F_STARTED, 0.0, 0.0, 0.0);
         }
+        STOP if ctx.is(RUNNING) && ctx.fault(WELDED) >= 0.5 => ctx.find(F_WELDED, 0.0, 0.0, 0.0),
         STOP => {
             ctx.set_is(RUNNING, false);
             ctx.set_is(PENDING, false);

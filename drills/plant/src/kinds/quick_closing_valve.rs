@@ -26,6 +26,8 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     FALLS_SHUT = fault("falls-shut", 1.0, "The release lets go by itself: fuel pressure falls, the engine starves."),
+    JAMMED = fault("does-not-release", 1.0, "The release wire is jammed: pulled from afar, it stays open."),
+    LEAK = fault("leaks-through", 0.3, "Shut, it still passes up to a tenth of its coefficient."),
 });
 declare!(READINGS: ReadingDef {
     R_OPEN = reading_words("open", NO_YES, Seen::Remote, "Open?"),
@@ -76,7 +78,7 @@ fn control(ctx: &mut Ctx<'_>) {
 }
 
 fn liquid(ctx: &mut Ctx<'_>) {
-    let (kv, density) = (ctx.p(KV) * ctx.s(OPEN_STATE), ctx.density_kg_m3(INLET));
+    let (kv, density) = (ctx.p(KV) * ctx.s(OPEN_STATE).max(0.1 * ctx.fault(LEAK)), ctx.density_kg_m3(INLET));
     ctx.liquid_branch(0).set_kv(kv, density);
 }
 
@@ -92,6 +94,9 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
             code: "release-not-reset",
             text: "its release has been pulled: reset it at the valve first".into(),
         });
+    }
+    if act.index == CLOSE && view.fault(JAMMED) >= 0.5 {
+        blocks.push(Block { code: "does-not-release", text: "the release does not let go".into() });
     }
     if act.index == RESET && view.faulty(FALLS_SHUT) {
         blocks.push(Block {

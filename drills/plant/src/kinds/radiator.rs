@@ -1,6 +1,7 @@
 //! A radiator with a fan on the engine's shaft: cools water with the air of a room or from outside.
 
 use super::declare::*;
+use super::harm::{SIGNS, leak, sign};
 use crate::ctx::Ctx;
 use crate::kind::{BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen};
 use crate::unit::Dimension;
@@ -20,8 +21,11 @@ declare!(PARAMS: ParamDef {
 });
 declare!(FAULTS: FaultDef {
     BLOCKED = fault("blocked", 0.7, "Dirt or a shut damper before it: this share of the air is lost; the engine runs hot."),
+    SLIPS = fault("fan-belt-slips", 0.6, "The fan's belt slips: this share of its speed is lost; the engine runs hot."),
+    LEAKS = fault("leaks", 0.4, "A tube leaks: up to 0.3 m3/h at 1 bar; the header tank falls, the engine runs hot when it is empty."),
 });
 declare!(READINGS: ReadingDef {
+    R_LEAK = reading_words("leak", SIGNS, Seen::Local, "What is seen at its tubes."),
     R_HEAT = reading("heat", Dimension::Power, Seen::Hidden, "Heat given to the air."),
 });
 
@@ -49,18 +53,22 @@ pub static KIND: KindDef = KindDef {
 fn liquid(ctx: &mut Ctx<'_>) {
     let (kv, density) = (ctx.p(KV), ctx.density_kg_m3(INLET));
     ctx.liquid_branch(0).set_kv(kv, density);
+    leak(ctx, INLET, ctx.fault(LEAKS) * 0.3 / 3600.0);
 }
 
 fn after(ctx: &mut Ctx<'_>) {
     let (node, speed) = (ctx.node(SHAFT), ctx.p(SPEED));
-    let quadratic = ctx.p(POWER) / (speed * speed * speed);
+    let turns = 1.0 - ctx.fault(SLIPS);
+    let quadratic = ctx.p(POWER) * turns * turns / (speed * speed * speed);
     ctx.nets.shaft.quadratic_nm_s2[node] += quadratic;
 }
 
 fn heat(ctx: &mut Ctx<'_>) {
     use crate::nets::air::CP_AIR;
     use crate::nets::heat::counterflow_effectiveness;
-    let share = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).clamp(0.0, 1.2) * (1.0 - ctx.fault(BLOCKED));
+    let share = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).clamp(0.0, 1.2)
+        * (1.0 - ctx.fault(BLOCKED))
+        * (1.0 - ctx.fault(SLIPS));
     let index = ctx.wiring.liquid_branches;
     let water = ctx.nets.heat.capacity_rate_w_k(&ctx.nets.liquid, index);
     let air = ctx.p(AIR) * share * CP_AIR;
@@ -75,5 +83,7 @@ fn heat(ctx: &mut Ctx<'_>) {
 
 fn publish(ctx: &mut Ctx<'_>) {
     let index = ctx.wiring.liquid_branches;
+    let seen = sign(ctx.fault(LEAKS), ctx.pressure_pa(INLET));
+    ctx.read_out(R_LEAK, seen);
     ctx.read_out(R_HEAT, -ctx.nets.liquid.branches[index].heat_w);
 }

@@ -1,6 +1,7 @@
 //! A spring-loaded valve that holds the pressure before it: relief valve, lube oil pressure regulator.
 
 use super::declare::*;
+use super::harm::leak_between;
 use crate::ctx::Ctx;
 use crate::kind::{BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen};
 use crate::unit::Dimension;
@@ -15,6 +16,8 @@ declare!(PARAMS: ParamDef {
 });
 declare!(FAULTS: FaultDef {
     STUCK_OPEN = fault("stuck-open", 0.7, "Dirt under the seat: the setting falls by this share; pressure before it is low."),
+    STUCK_SHUT = fault("stuck-shut", 0.5, "The spring is jammed: it opens up to twice its setting late; pressure before it is high."),
+    CHATTERS = fault("seat-worn", 0.5, "The seat is worn: up to a fifth of its full flow passes below its setting; pressure is low at low speed."),
 });
 declare!(READINGS: ReadingDef {
     R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow through it."),
@@ -36,8 +39,9 @@ pub static KIND: KindDef = KindDef {
 };
 
 fn liquid(ctx: &mut Ctx<'_>) {
-    let set = ctx.p(SET) * (1.0 - ctx.fault(STUCK_OPEN));
+    let set = ctx.p(SET) * (1.0 - ctx.fault(STUCK_OPEN)) * (1.0 + 2.0 * ctx.fault(STUCK_SHUT));
     let slope = 0.1 * ctx.p(SET) / ctx.p(FLOW);
+    leak_between(ctx, INLET, OUTLET, 0.2 * ctx.fault(CHATTERS) * ctx.p(FLOW));
     let branch = ctx.liquid_branch(0);
     branch.shut = false;
     branch.one_way = true;

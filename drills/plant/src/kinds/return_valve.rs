@@ -33,6 +33,8 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     STUCK = fault("stuck", 1.0, "The actuator does not move."),
+    SENSOR_LOW = fault("sensor-reads-low", 0.5, "Its sensor reads up to 20 K too low: in automatic it sends water back that should go overboard; coolers get warm water."),
+    RUNS_BACK = fault("runs-to-recirculation", 1.0, "The positioner has lost its feedback: it runs to full recirculation, in automatic and by hand."),
 });
 declare!(NEEDS: NeedDef {
     N_CONTROL = need("control-supply", "Control voltage; without it the valve stays where it is."),
@@ -79,8 +81,10 @@ fn control(ctx: &mut Ctx<'_>) {
     }
     ctx.draw_dc(CONTROL, 0.5);
     // Full return to the suction half a band below what is to be held, none half a band above.
-    let error = (ctx.p(HOLDS) - ctx.temperature_k(SENSOR)) / ctx.p(BAND);
-    let wanted = if ctx.is(SELECTOR) { (error + 0.5).clamp(0.0, 1.0) } else { ctx.s(MANUAL) };
+    let felt_k = ctx.temperature_k(SENSOR) - 20.0 * ctx.fault(SENSOR_LOW);
+    let error = (ctx.p(HOLDS) - felt_k) / ctx.p(BAND);
+    let asked = if ctx.is(SELECTOR) { (error + 0.5).clamp(0.0, 1.0) } else { ctx.s(MANUAL) };
+    let wanted = if ctx.fault(RUNS_BACK) >= 0.5 { 1.0 } else { asked };
     let step = ctx.dt_s / ctx.p(STROKE);
     let back = ctx.s(BACK);
     ctx.set(BACK, back + (wanted - back).clamp(-step, step));
@@ -96,7 +100,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
 fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_BACK, ctx.s(BACK));
     ctx.read_out(R_SELECTOR, ctx.s(SELECTOR));
-    ctx.read_out(R_TEMPERATURE, ctx.temperature_k(SENSOR));
+    ctx.read_out(R_TEMPERATURE, ctx.temperature_k(SENSOR) - 20.0 * ctx.fault(SENSOR_LOW));
 }
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {

@@ -2,7 +2,7 @@
 
 use super::declare::*;
 use crate::ctx::Ctx;
-use crate::kind::{Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::kind::{FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
 use crate::nets::air::CP_AIR;
 use crate::unit::Dimension;
 
@@ -19,6 +19,10 @@ declare!(PARAMS: ParamDef {
 declare!(STATE: StateDef {
     TEMPERATURE = state("temperature", Dimension::Temperature, (223.15, 393.15), 301.15, "Temperature of the air."),
 });
+declare!(FAULTS: FaultDef {
+    TRUNK = fault("trunk-blocked", 0.7, "A ventilation trunk is blocked or its flaps are shut: this share of the air does not come; the room warms, engines breathe hot air."),
+    GAS_LEAK = fault("hot-gas-leak", 0.5, "An exhaust joint blows or lagging is off: up to 150 kW more heat in the room."),
+});
 declare!(READINGS: ReadingDef {
     R_TEMPERATURE = reading("temperature", Dimension::Temperature, Seen::Remote, "Temperature of the air."),
     R_AIR = reading("ventilation", Dimension::Flow, Seen::Hidden, "Outside air that goes through."),
@@ -34,6 +38,7 @@ pub static KIND: KindDef = KindDef {
     ports: PORTS,
     params: PARAMS,
     state: STATE,
+    faults: FAULTS,
     readings: READINGS,
     hooks: Hooks { settle: Some(settle), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
     ..KindDef::EMPTY
@@ -46,7 +51,8 @@ fn settle(ctx: &mut Ctx<'_>) {
 
 fn through_m3_s(ctx: &Ctx<'_>) -> f64 {
     let node = ctx.node(SPACE);
-    ctx.nets.space.supply_m3_s[node].max(ctx.nets.space.extract_m3_s[node]).max(ctx.p(NATURAL))
+    let blown = ctx.nets.space.supply_m3_s[node].max(ctx.nets.space.extract_m3_s[node]).max(ctx.p(NATURAL));
+    blown * (1.0 - ctx.fault(TRUNK))
 }
 
 fn heat(ctx: &mut Ctx<'_>) {
@@ -55,7 +61,7 @@ fn heat(ctx: &mut Ctx<'_>) {
     let density = ctx.outside.air_pressure_pa / (crate::nets::air::R_AIR * outside);
     let capacity = ctx.p(VOLUME) * density * CP_AIR * ctx.p(MASS);
     let rate = through_m3_s(ctx) * density * CP_AIR + ctx.p(HULL);
-    let heat = ctx.nets.space.heat_w[node] + ctx.p(LIGHT);
+    let heat = ctx.nets.space.heat_w[node] + ctx.p(LIGHT) + 150e3 * ctx.fault(GAS_LEAK);
     let before = ctx.s(TEMPERATURE);
     let after = (capacity * before + ctx.dt_s * (heat + rate * outside)) / (capacity + ctx.dt_s * rate);
     ctx.set(TEMPERATURE, after);

@@ -14,6 +14,7 @@ declare!(PARAMS: ParamDef {
 });
 declare!(FAULTS: FaultDef {
     BLOCKED = fault("blocked", 0.7, "Weed or ice on the grid: this share of it is shut; suction pressure falls with flow."),
+    AIR = fault("draws-air", 0.8, "The chest draws air (roll, trim, a broken vent): pumps on it lose their suction."),
 });
 declare!(READINGS: ReadingDef {
     R_COVER = reading("cover", Dimension::Length, Seen::Hidden, "Water above the grid."),
@@ -56,7 +57,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
     // The loss is taken from last tick's flow: half of the step towards it keeps that loop calm.
     let present = ctx.nets.liquid.pressure_pa[node];
     ctx.nets.liquid.pressure_pa[node] = present + 0.5 * (-loss - present);
-    ctx.nets.liquid.wet[node] = (cover_m(ctx) / 0.1).clamp(0.0, 1.0);
+    ctx.nets.liquid.wet[node] = (cover_m(ctx) / 0.1).clamp(0.0, 1.0) * (1.0 - ctx.fault(AIR));
 }
 
 fn heat(ctx: &mut Ctx<'_>) {

@@ -4,8 +4,8 @@ use super::declare::*;
 use super::electric::line_a;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
-    Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
+    StateDef, Verb,
 };
 use crate::nets::ac::Complex;
 use crate::unit::Dimension;
@@ -29,6 +29,9 @@ declare!(ACTS: ActDef {
     CLOSE = act(Verb::Close, Reach::Local, 10.0, "Close its breaker."),
     OPEN = act(Verb::Open, Reach::Local, 5.0, "Open its breaker."),
 });
+declare!(FAULTS: FaultDef {
+    LOST = fault("voltage-lost", 1.0, "The shore's fuse is gone: no voltage at the cable."),
+});
 declare!(READINGS: ReadingDef {
     R_CLOSED = reading_words("closed", NO_YES, Seen::Remote, "Is its breaker closed?"),
     R_POWER = reading("power", Dimension::Power, Seen::Remote, "Power from the shore."),
@@ -45,6 +48,7 @@ pub static KIND: KindDef = KindDef {
     params: PARAMS,
     state: STATE,
     acts: ACTS,
+    faults: FAULTS,
     readings: READINGS,
     ac_branches: &[BranchDef { from: CABLE, to: BUS }],
     hooks: Hooks {
@@ -80,6 +84,9 @@ fn electric(ctx: &mut Ctx<'_>) {
         angle += TAU;
     }
     ctx.set(ANGLE, angle);
+    if ctx.fault(LOST) >= 0.5 {
+        return;
+    }
     let y = Complex::new(ctx.p(RESISTANCE), ctx.p(REACTANCE)).inverse();
     ctx.nets.ac.add_source(node, Complex::polar(volts, angle), y, hz, GRID_J);
 }

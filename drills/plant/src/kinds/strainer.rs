@@ -23,6 +23,7 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     CLOGS = fault("clogs", 0.7, "Weed or jellyfish shut this share of the basket: pressure difference rises, header pressure falls."),
+    GAUGE = fault("difference-gauge-dead", 1.0, "The difference gauge shows nothing: a clogged basket looks clean."),
 });
 declare!(READINGS: ReadingDef {
     R_DIFFERENCE = reading("difference", Dimension::Pressure, Seen::Remote, "Pressure difference over the basket."),
@@ -59,7 +60,8 @@ fn liquid(ctx: &mut Ctx<'_>) {
 }
 
 fn publish(ctx: &mut Ctx<'_>) {
-    ctx.read_out(R_DIFFERENCE, ctx.pressure_pa(INLET) - ctx.pressure_pa(OUTLET));
+    let difference_pa = ctx.pressure_pa(INLET) - ctx.pressure_pa(OUTLET);
+    ctx.read_out(R_DIFFERENCE, if ctx.faulty(GAUGE) { 0.0 } else { difference_pa });
     ctx.read_out(R_FLOW, ctx.flow_m3_s(0));
 }
 

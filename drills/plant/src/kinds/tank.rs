@@ -1,6 +1,7 @@
 //! A vented tank: service tank, expansion tank, sump, storage.
 
 use super::declare::*;
+use super::harm::Sensor;
 use crate::ctx::Ctx;
 use crate::fluid::GRAVITY;
 use crate::kind::{FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
@@ -23,15 +24,21 @@ declare!(STATE: StateDef {
     VOLUME = state("volume", Dimension::Volume, (0.0, 1e4), 0.0, "Content."),
     SPILLED = inner("spilled", 0.0, "What has run over, m3."),
     OVER = inner("overflowing", 0.0, "1 while it overflows."),
+    HELD = inner("held-level", 0.0, "Level that the gauge showed last."),
 });
 declare!(FAULTS: FaultDef {
     LEAKS = fault("leaks", 0.3, "A crack or a joint: it loses up to a hundredth of its capacity a minute; level falls."),
+    FROZEN = fault("level-gauge-frozen", 1.0, "The float hangs: the gauge shows the level at which it stuck, no alert comes; the sounding tells the truth."),
+    HIGH = fault("level-gauge-reads-high", 0.5, "The gauge shows up to 30 % of the height too much: the tank runs empty behind a good level."),
+    DEAD = fault("level-gauge-dead", 1.0, "No signal: the gauge falls to nothing, the low alert comes."),
+    SLUDGE = fault("outlet-blocked", 0.8, "Sludge before the outlet: it begins to draw air at a higher level, by up to all that is in it; pumps lose suction."),
 });
 declare!(READINGS: ReadingDef {
-    R_LEVEL = reading("level", Dimension::Ratio, Seen::Remote, "Level."),
-    R_VOLUME = reading("volume", Dimension::Volume, Seen::Local, "Content (sounding, dipstick)."),
+    R_LEVEL = reading("level", Dimension::Ratio, Seen::Remote, "Level as the gauge shows it."),
+    R_VOLUME = reading("volume", Dimension::Volume, Seen::Local, "Content by hand: sounding, dipstick, sight glass. It does not deceive."),
     R_TEMPERATURE = reading("temperature", Dimension::Temperature, Seen::Local, "Temperature."),
     R_SPILLED = reading("spilled", Dimension::Volume, Seen::Hidden, "What has run over since the beginning."),
+    R_SHOWN = reading("shown-volume", Dimension::Volume, Seen::Remote, "Content as the level gauge tells it: what alerts look at."),
 });
 declare!(FINDINGS: FindingDef {
     F_OVERFLOW = finding("overflows", Dimension::Ratio, "runs over at {measured}"),
@@ -73,7 +80,8 @@ fn liquid(ctx: &mut Ctx<'_>) {
     ctx.nets.liquid.pressure_pa[node] = ctx.density_kg_m3(LIQUID) * GRAVITY * (ctx.p(BOTTOM) + level_m);
     let dry = ctx.p(UNUSABLE);
     let air_below = ctx.p(DRAWS_AIR).max(dry + 0.02 * ctx.p(CAPACITY));
-    ctx.nets.liquid.wet[node] = ((volume - dry) / (air_below - dry)).clamp(0.0, 1.0);
+    let free = 1.0 - ctx.fault(SLUDGE);
+    ctx.nets.liquid.wet[node] = ((volume - dry) / (air_below - dry)).clamp(0.0, 1.0) * free;
 }
 
 fn after(ctx: &mut Ctx<'_>) {
@@ -109,8 +117,14 @@ fn heat(ctx: &mut Ctx<'_>) {
     ctx.heat_space_w(SPACE, lost);
 }
 
+const GAUGE: Sensor =
+    Sensor { frozen: Some(FROZEN), reads_high: Some(HIGH), noisy: None, dead: Some(DEAD), held: HELD };
+
 fn publish(ctx: &mut Ctx<'_>) {
-    ctx.read_out(R_LEVEL, ctx.s(VOLUME) / ctx.p(CAPACITY));
+    let level = ctx.s(VOLUME) / ctx.p(CAPACITY);
+    let shown = GAUGE.shows(ctx, level, 0.3, 0.0).clamp(0.0, 1.0);
+    ctx.read_out(R_LEVEL, shown);
+    ctx.read_out(R_SHOWN, shown * ctx.p(CAPACITY));
     ctx.read_out(R_VOLUME, ctx.s(VOLUME));
     ctx.read_out(R_TEMPERATURE, ctx.temperature_k(LIQUID));
     ctx.read_out(R_SPILLED, ctx.s(SPILLED));

@@ -26,6 +26,8 @@ declare!(STATE: StateDef {
 });
 declare!(FAULTS: FaultDef {
     STUCK = fault("stuck", 1.0, "The element has failed: the valve stays where it is; temperature wanders with load."),
+    LATE = fault("opens-late", 0.5, "The wax is tired: it opens up to 20 K late; the temperature settles higher."),
+    LEAKS = fault("leaks-by", 0.5, "Its seats are worn: up to half of the coefficient passes where it should be shut; a cold engine warms slowly, a hot one is cooled less."),
 });
 declare!(READINGS: ReadingDef {
     R_POSITION = reading("position", Dimension::Ratio, Seen::Local, "Opening of the cooled port."),
@@ -63,7 +65,7 @@ fn settle(ctx: &mut Ctx<'_>) {
 }
 
 fn liquid(ctx: &mut Ctx<'_>) {
-    let (sensed, element) = (ctx.temperature_k(SENSOR), ctx.s(ELEMENT));
+    let (sensed, element) = (ctx.temperature_k(SENSOR) - 20.0 * ctx.fault(LATE), ctx.s(ELEMENT));
     let tau = if sensed > element { ctx.p(LAG_UP) } else { ctx.p(LAG_DOWN) };
     let element = element + (sensed - element) * lag(ctx.dt_s, tau);
     ctx.set(ELEMENT, element);
@@ -74,8 +76,9 @@ fn liquid(ctx: &mut Ctx<'_>) {
     }
     let position = ctx.s(POSITION);
     let (kv, density) = (ctx.p(KV), ctx.density_kg_m3(COMMON));
-    ctx.liquid_branch(0).set_kv(kv * position.max(SEAT_LEAK), density);
-    ctx.liquid_branch(1).set_kv(kv * (1.0 - position).max(SEAT_LEAK), density);
+    let seat = SEAT_LEAK.max(0.5 * ctx.fault(LEAKS));
+    ctx.liquid_branch(0).set_kv(kv * position.max(seat), density);
+    ctx.liquid_branch(1).set_kv(kv * (1.0 - position).max(seat), density);
 }
 
 fn publish(ctx: &mut Ctx<'_>) {

@@ -39,6 +39,9 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     TRIPS = fault("trips", 1.0, "Its breaker trips without cause."),
+    SHORTED = fault("shorted-turns", 0.6, "Turns are shorted: up to three times rated current flows in, it runs hot and its breaker trips."),
+    LOOSE = fault("loose-connection", 0.5, "A terminal is burnt: its resistance rises up to forty times; the secondary voltage falls with load, lights dim."),
+    FAILS_TO_CLOSE = fault("fails-to-close", 1.0, "Its breaker does not latch: it does not close."),
 });
 declare!(READINGS: ReadingDef {
     R_CLOSED = reading_words("closed", NO_YES, Seen::Remote, "Is its breaker closed?"),
@@ -85,13 +88,19 @@ const FUNDAMENTAL: f64 = 0.4;
 const LIVE_SHARE: f64 = 0.3;
 
 fn settle(ctx: &mut Ctx<'_>) {
-    let volts = ctx.nets.ac.nominal_v[ctx.node(SECONDARY)];
-    let base_ohm = volts * volts / ctx.p(RATED_VA);
     let branch = ctx.wiring.ac_branches;
-    ctx.nets.ac.branches[branch].series = Some(Complex::new(ctx.p(R), ctx.p(X)).scale(base_ohm).inverse());
+    ctx.nets.ac.branches[branch].series = Some(series(ctx));
     let closed = ctx.is(CLOSED);
     ctx.set_is(CORE, closed);
     ctx.switch(0, closed);
+}
+
+/// Series admittance on the secondary side, S.
+fn series(ctx: &Ctx<'_>) -> Complex {
+    let volts = ctx.nets.ac.nominal_v[ctx.node(SECONDARY)];
+    let base_ohm = volts * volts / ctx.p(RATED_VA);
+    let resistance = ctx.p(R) * (1.0 + 40.0 * ctx.fault(LOOSE));
+    Complex::new(resistance, ctx.p(X)).scale(base_ohm).inverse()
 }
 
 fn rated_a(ctx: &Ctx<'_>) -> f64 {
@@ -101,6 +110,8 @@ fn rated_a(ctx: &Ctx<'_>) -> f64 {
 fn control(ctx: &mut Ctx<'_>) {
     let closed = ctx.is(CLOSED);
     let share = ctx.voltage_share(PRIMARY);
+    let (branch, through) = (ctx.wiring.ac_branches, series(ctx));
+    ctx.nets.ac.branches[branch].series = Some(through);
     if !closed || (share < 0.5 * LIVE_SHARE && ctx.tick >= FIRST_VOLTAGE_TICK) {
         ctx.set(CORE, 0.0);
     }
@@ -131,7 +142,9 @@ fn shunt(ctx: &Ctx<'_>) -> Complex {
     let (no_load, iron) = (ctx.p(NO_LOAD), ctx.p(IRON));
     let reactive = libm::sqrt((no_load * no_load - iron * iron).max(0.0));
     let inrush = FUNDAMENTAL * ctx.p(INRUSH) * ctx.s(RUSH);
-    Complex::new(iron, -reactive - inrush).scale(ctx.p(RATED_VA) / (volts * volts))
+    let shorted = 3.0 * ctx.fault(SHORTED);
+    Complex::new(iron + 0.5 * shorted, -reactive - inrush - 0.87 * shorted)
+        .scale(ctx.p(RATED_VA) / (volts * volts))
 }
 
 fn electric(ctx: &mut Ctx<'_>) {
@@ -176,6 +189,7 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
         CLOSE => {
             add(view.is(CLOSED), "already-closed", "its breaker is closed");
             add(view.is(TRIPPED), "not-reset", "its breaker has tripped and is not reset");
+            add(view.fault(FAILS_TO_CLOSE) >= 0.5, "fails-to-close", "its breaker does not latch");
         }
         _ => add(!view.is(TRIPPED), "not-tripped", "its breaker has not tripped"),
     }

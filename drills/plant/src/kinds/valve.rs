@@ -1,6 +1,7 @@
 //! A hand-operated stop valve in a liquid line.
 
 use super::declare::*;
+use super::harm::{SIGNS, leak, sign};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
@@ -20,6 +21,7 @@ declare!(PARAMS: ParamDef {
 declare!(STATE: StateDef {
     POSITION = state("position", Dimension::Ratio, (0.0, 1.0), 0.0, "0 shut, 100 % open."),
     WANTED = inner("wanted", -1.0, "Position the hand-wheel is being turned to; negative before it was first touched."),
+    DISC = inner("disc", 0.0, "Where the disc is; that is where the spindle is unless it is broken."),
     LOOSE_FROM = inner("worked-loose", 0.0, "Severity of `works-loose` that it has answered already."),
 });
 declare!(ACTS: ActDef {
@@ -31,9 +33,12 @@ declare!(FAULTS: FaultDef {
     STUCK = fault("stuck", 1.0, "The spindle does not move: the hand-wheel turns hard and the position stays."),
     LEAK = fault("leaks-through", 0.3, "The seat is cut: shut, it still passes up to a tenth of its full coefficient."),
     LOOSE = fault("works-loose", 0.3, "It shakes open by itself, this far, within seconds; a hand that shuts it cures it."),
+    BROKEN = fault("spindle-broken", 1.0, "The spindle turns and the disc does not follow: the position says what was asked for, the flow stays as it was."),
+    GLAND = fault("gland-leaks", 0.5, "The gland leaks: up to a hundredth of its flow coefficient runs out; it drips or sprays, tanks fall."),
 });
 declare!(READINGS: ReadingDef {
     R_POSITION = reading("position", Dimension::Ratio, Seen::Local, "Position of the spindle."),
+    R_GLAND = reading_words("gland", SIGNS, Seen::Local, "What is seen at its gland."),
     R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow from inlet to outlet."),
 });
 
@@ -78,7 +83,11 @@ fn liquid(ctx: &mut Ctx<'_>) {
     if position >= loose || loose == 0.0 {
         ctx.set(LOOSE_FROM, loose);
     }
-    let open = position.max(0.1 * ctx.fault(LEAK));
+    if ctx.fault(BROKEN) < 0.5 {
+        ctx.set(DISC, position);
+    }
+    let open = ctx.s(DISC).max(0.1 * ctx.fault(LEAK));
+    leak(ctx, INLET, 0.01 * ctx.fault(GLAND) * ctx.p(KV));
     let (kv, density, one_way) = (ctx.p(KV) * open, ctx.density_kg_m3(INLET), ctx.p_is(ONE_WAY));
     let branch = ctx.liquid_branch(0);
     branch.set_kv(kv, density);
@@ -87,6 +96,8 @@ fn liquid(ctx: &mut Ctx<'_>) {
 
 fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_POSITION, ctx.s(POSITION));
+    let seen = sign(ctx.fault(GLAND), ctx.pressure_pa(INLET));
+    ctx.read_out(R_GLAND, seen);
     ctx.read_out(R_FLOW, ctx.flow_m3_s(0));
 }
 
