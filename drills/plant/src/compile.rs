@@ -116,6 +116,7 @@ impl Plant {
         if let Some(state) = state {
             plant.apply_state(&state);
         }
+        plant.nets.heat.refresh();
         plant.run(|p| &p.settle, 0.0);
         plant.run(|p| &p.publish, 0.0);
         plant.published.copy_from_slice(&plant.being_read);

@@ -170,6 +170,10 @@ macro_rules! shared_access {
             pub fn temperature_c(&self, port: usize) -> f64 {
                 self.temperature_k(port) - ZERO_C_K
             }
+            /// Kinematic viscosity at a port of lubricating oil, m2/s.
+            pub fn viscosity_m2_s(&self, port: usize) -> f64 {
+                self.nets.heat.viscosity_m2_s[self.wiring.ports[port]]
+            }
             /// Density of a liquid port's medium, kg/m3.
             pub fn density_kg_m3(&self, port: usize) -> f64 {
                 self.nets.liquid.density_kg_m3[self.wiring.ports[port]]

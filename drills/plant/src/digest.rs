@@ -135,6 +135,7 @@ impl Plant {
             });
         }
         copy.nets.air.refresh();
+        copy.nets.heat.refresh();
         copy.nets.ac.touch();
         *self = copy;
         Ok(())

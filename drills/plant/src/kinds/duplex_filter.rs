@@ -2,7 +2,7 @@
 
 use super::declare::*;
 use crate::ctx::{Ctx, View};
-use crate::fluid::lube_oil_viscosity_m2_s;
+use crate::fluid::WARM_OIL_M2_S;
 use crate::kind::{
     Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
     StateDef, Verb,
@@ -71,7 +71,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let dirt = ctx.s(chamber) + ctx.fault(CLOGS) * flow_share * ctx.dt_s * 20.0 / 120.0;
     ctx.set(chamber, dirt.min(100.0));
     let thick = if ctx.p_is(OIL) {
-        lube_oil_viscosity_m2_s(ctx.temperature_k(INLET)) / lube_oil_viscosity_m2_s(338.15)
+        ctx.viscosity_m2_s(INLET) / WARM_OIL_M2_S
     } else {
         1.0
     };

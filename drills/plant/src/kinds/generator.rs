@@ -3,6 +3,7 @@
 use super::declare::*;
 use super::electric::{ROOT_3, block_without_control};
 use crate::ctx::{Ctx, View};
+use crate::fluid::lag;
 use crate::kind::{
     Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef,
     Seen, StateDef, Verb,
@@ -51,6 +52,8 @@ declare!(STATE: StateDef {
     FIELD = state("field", Dimension::None, (0.0, 15.0), 0.0, "Field, per unit of no-load field."),
     INTEGRAL = state("avr-integral", Dimension::None, (0.0, 15.0), 0.0, "Integral part of the voltage regulator."),
     ANGLE = state("angle", Dimension::Angle, (-PI, PI), 0.0, "Angle of the rotor in a frame that turns at nominal frequency."),
+    COS = inner("cosine", 1.0, "Its cosine, found once a sub-step."),
+    SIN = inner("sine", 0.0, "Its sine."),
     RAMP = inner("ramp", 0.0, "Share of the set point that the regulator aims at while voltage builds up."),
     TRIPPED = state_flag("over-voltage-tripped", false, "Excitation was tripped by over-voltage."),
     OVER_TIME = inner("over-voltage-time", 0.0, "How long the voltage has been too high."),
@@ -211,7 +214,7 @@ fn admittance(ctx: &Ctx<'_>, b: &Base) -> Complex {
 
 fn emf(ctx: &Ctx<'_>, b: &Base) -> Complex {
     let volts = ctx.s(FLUX) * b.volts * (ctx.speed_rad_s(SHAFT) / b.speed_rad_s).max(0.0);
-    Complex::polar(volts, ctx.s(ANGLE))
+    Complex::new(volts * ctx.s(COS), volts * ctx.s(SIN))
 }
 
 fn electric(ctx: &mut Ctx<'_>) {
@@ -225,6 +228,8 @@ fn electric(ctx: &mut Ctx<'_>) {
         angle += TAU;
     }
     ctx.set(ANGLE, angle);
+    ctx.set(COS, libm::cos(angle));
+    ctx.set(SIN, libm::sin(angle));
     let (e, y) = (emf(ctx, &b), admittance(ctx, &b));
     let energy_j = 0.5 * ctx.nets.shaft.inertia_kg_m2[shaft] * speed * speed;
     ctx.nets.ac.add_source(node, e, y, speed * b.pole_pairs / TAU, energy_j);
@@ -237,7 +242,7 @@ fn motion(ctx: &mut Ctx<'_>) {
     let live = ctx.nets.ac.frequency_hz[node] > 0.0;
     // A standing machine on a dead node is not in the solution.
     let i = if live { (emf(ctx, &b) - v) * admittance(ctx, &b) } else { Complex::ZERO };
-    let turned = i * Complex::polar(1.0, -ctx.s(ANGLE));
+    let turned = i * Complex::new(ctx.s(COS), -ctx.s(SIN));
     let base_a = b.va / b.volts;
     let (q_pu, d_pu) = (turned.re / base_a, -turned.im / base_a);
     let power = v * i.conj();
@@ -250,7 +255,7 @@ fn motion(ctx: &mut Ctx<'_>) {
     let residual = ctx.p(RESIDUAL) * (1.0 - ctx.fault(RESIDUAL_LOST));
     let field = ctx.s(FIELD) * (1.0 - 0.5 * ctx.fault(DIODE));
     let drive = field.max(residual) - saturation - (ctx.p(XD) - ctx.p(XD1)) * d_pu;
-    let flux = drive + (ctx.s(FLUX) - drive) * libm::exp(-ctx.dt_s / ctx.p(TD0));
+    let flux = drive + (ctx.s(FLUX) - drive) * (1.0 - lag(ctx.dt_s, ctx.p(TD0)));
     let rated_nm = ctx.p(RATED) / b.speed_rad_s;
     let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
     let air_gap_nm = ctx.s(FLUX) * q_pu * b.va / b.speed_rad_s;

@@ -7,6 +7,7 @@
 
 use super::elimination::Pattern;
 use super::liquid::LiquidNet;
+use crate::fluid::lube_oil_viscosity_m2_s;
 use crate::kind::Medium;
 
 /// Specific heat of each medium, J/(kg K): constants in the middle of their ranges (fresh water 4,185 within 0.7 %
@@ -45,6 +46,9 @@ pub struct HeatNet {
     pub heat_w: Vec<f64>,
     /// Specific heat of each node's liquid, J/(kg K).
     pub specific_heat_j_kg_k: Vec<f64>,
+    /// Kinematic viscosity of each node's oil, m2/s: follows from its temperature after each step. Zero for other media.
+    pub viscosity_m2_s: Vec<f64>,
+    oil_nodes: Vec<usize>,
     /// Nodes of each circuit in the order of elimination, and its pattern.
     groups: Vec<(Vec<usize>, Pattern)>,
     place: Vec<usize>,
@@ -71,7 +75,10 @@ impl HeatNet {
                 place[node] = i;
             }
         }
-        HeatNet {
+        let oil_nodes = (0..n).filter(|&i| media[i] == Medium::LubeOil).collect();
+        let mut net = HeatNet {
+            viscosity_m2_s: vec![0.0; n],
+            oil_nodes,
             temperature_k: vec![start_k; n],
             capacity_j_k,
             heat_w: vec![0.0; n],
@@ -81,6 +88,15 @@ impl HeatNet {
             fixed,
             matrix: vec![0.0; largest * largest],
             right: vec![0.0; largest],
+        };
+        net.refresh();
+        net
+    }
+
+    /// Works out what follows from temperatures (after these were set from elsewhere, and after each step).
+    pub fn refresh(&mut self) {
+        for &node in &self.oil_nodes {
+            self.viscosity_m2_s[node] = lube_oil_viscosity_m2_s(self.temperature_k[node]);
         }
     }
 
@@ -109,6 +125,7 @@ impl HeatNet {
             self.step_circuit(liquid, g, dt_s);
         }
         self.step_fixed(liquid, dt_s);
+        self.refresh();
     }
 
     fn step_circuit(&mut self, liquid: &LiquidNet, g: usize, dt_s: f64) {
