@@ -41,7 +41,8 @@ pub fn lag(dt_s: f64, tau_s: f64) -> f64 {
         return -libm::expm1(-x);
     }
     // Most lags are long against a step: the series of 1 - exp(-x), to the last bit below a tenth and much faster.
-    x * (1.0 - x / 2.0 * (1.0 - x / 3.0 * (1.0 - x / 4.0 * (1.0 - x / 5.0 * (1.0 - x / 6.0 * (1.0 - x / 7.0))))))
+    x * (1.0
+        - x / 2.0 * (1.0 - x / 3.0 * (1.0 - x / 4.0 * (1.0 - x / 5.0 * (1.0 - x / 6.0 * (1.0 - x / 7.0))))))
 }
 
 #[cfg(test)]

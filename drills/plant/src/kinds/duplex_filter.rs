@@ -70,11 +70,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let flow_share = (ctx.flow_m3_s(0) / ctx.p(FLOW)).clamp(0.0, 2.0);
     let dirt = ctx.s(chamber) + ctx.fault(CLOGS) * flow_share * ctx.dt_s * 20.0 / 120.0;
     ctx.set(chamber, dirt.min(100.0));
-    let thick = if ctx.p_is(OIL) {
-        ctx.viscosity_m2_s(INLET) / WARM_OIL_M2_S
-    } else {
-        1.0
-    };
+    let thick = if ctx.p_is(OIL) { ctx.viscosity_m2_s(INLET) / WARM_OIL_M2_S } else { 1.0 };
     let whole = 1.0 - 0.9 * ctx.fault(TORN);
     let (lin, bypass) = (ctx.p(CLEAN) / ctx.p(FLOW) * thick * (1.0 + dirt) * whole, ctx.p(BYPASS));
     let stuck_open = ctx.fault(BYPASS_OPEN);
