@@ -15,6 +15,8 @@ use std::sync::Arc;
 
 /// Room for requests and findings before the first reallocation: a step of the default ship needs far less.
 const OUTBOX_ROOM: usize = 256;
+/// Length of a step after which open lines have their pressures, s; what is shut in takes a quarter of an hour.
+const AT_REST_S: f64 = 5.0;
 
 impl Compiled {
     /// Flat index of a reading.
@@ -118,10 +120,22 @@ impl Plant {
         }
         plant.nets.heat.refresh();
         plant.run(|p| &p.settle, 0.0);
-        plant.run(|p| &p.publish, 0.0);
-        plant.published.copy_from_slice(&plant.being_read);
+        plant.find_liquid_pressures();
+        // Some readings and needs follow from those of others, these from a third.
+        for _ in 0..3 {
+            plant.run(|p| &p.publish, 0.0);
+            plant.published.copy_from_slice(&plant.being_read);
+        }
         plant.outbox.findings.clear();
         Ok(plant)
+    }
+
+    /// Lines as they stand with what runs and what is open, so that a plant found in service has its pressures from the
+    /// first tick on. One that cannot be solved at rest begins without pressure and finds them as it steps.
+    fn find_liquid_pressures(&mut self) {
+        self.nets.liquid.source_m3_s.fill(0.0);
+        self.run(|p| &p.liquid, 0.0);
+        let _ = self.nets.liquid.solve(AT_REST_S);
     }
 
     fn apply_state(&mut self, state: &StateSpec) {

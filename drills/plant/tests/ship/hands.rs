@@ -1,4 +1,4 @@
-//! Hands on the default ship: acts by their words.
+//! Hands on a ship: acts by their words.
 
 use deadship_plant::ctx::Found;
 use deadship_plant::kind::{Act, Block, ParamType, Verb};
@@ -14,12 +14,27 @@ pub struct Hands {
 impl Hands {
     /// The default ship in one of its states.
     pub fn on(state: &str) -> Hands {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../data/ships/quillmere");
+        Hands::on_ship("quillmere", state, "")
+    }
+
+    /// A ship in one of her states, with more fitted by one more file.
+    pub fn on_ship(ship: &str, state: &str, more: &str) -> Hands {
+        Hands::on_changed(ship, state, more, ("", ""))
+    }
+
+    /// The same with one text in her files replaced by another.
+    pub fn on_changed(ship: &str, state: &str, more: &str, (old, new): (&str, &str)) -> Hands {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../data/ships").join(ship);
         let mut files: Vec<(String, String)> = std::fs::read_dir(folder)
             .expect("the ship's folder")
             .map(|entry| entry.expect("an entry").path())
             .map(|path| (path.display().to_string(), std::fs::read_to_string(&path).expect("a text")))
             .collect();
+        assert!(files.iter().any(|(_, text)| text.contains(old)), "nothing says {old}");
+        if !old.is_empty() {
+            files.iter_mut().for_each(|(_, text)| *text = text.replace(old, new));
+        }
+        files.push(("more.toml".into(), format!("format = 1\n{more}")));
         files.sort();
         let spec = file::read_ship(kinds::REGISTRY, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
         Hands { plant: Plant::new(spec, Some(state)).expect("a known state") }
@@ -151,5 +166,29 @@ impl Hands {
         assert!(blocks.is_empty(), "{words}: {blocks:?}");
         let (component, act) = self.meant(words, false);
         self.plant.act(component, act);
+    }
+
+    /// Does it from a panel; it must be possible.
+    pub fn act_remote(&mut self, words: &str) {
+        let blocks = self.blocks_remote(words);
+        assert!(blocks.is_empty(), "{words}: {blocks:?}");
+        let (component, act) = self.meant(words, true);
+        self.plant.act(component, act);
+    }
+
+    /// Steps until it is so; the seconds that passed, `None` when the time ran out.
+    pub fn until(&mut self, seconds: f64, so: impl Fn(&Hands) -> bool) -> Option<f64> {
+        for tick in 0..(seconds * 20.0) as u64 {
+            if so(self) {
+                return Some(tick as f64 / 20.0);
+            }
+            self.run(0.05);
+        }
+        None
+    }
+
+    /// Is the switch closed, the machine running?
+    pub fn is(&self, name: &str) -> bool {
+        self.value(name) > 0.5
     }
 }

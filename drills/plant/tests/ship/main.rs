@@ -1,8 +1,12 @@
-//! The default ship as a whole: what stands in the way of a start, who wins a bus, what restarts by itself, what becomes
-//! of a set without sea water, and that the same acts give the same numbers.
+//! The ships as a whole: what stands in the way of a start, who wins a bus, what restarts by itself, what becomes of a
+//! set without sea water, the figures of the standards, steady states, and that the same acts give the same numbers.
 
 mod balance;
 mod hands;
+mod ships;
+mod standards;
+mod states;
+mod supplies;
 
 use deadship_plant::kind::Block;
 use hands::Hands;

@@ -1,0 +1,115 @@
+//! How the ships can be found: every state in service is steady, and stands where it says.
+
+use crate::hands::Hands;
+use deadship_plant::ctx::Found;
+
+/// What a state in service says of itself: reading, value in the unit of the name, how near.
+struct InService {
+    ship: &'static str,
+    state: &'static str,
+    says: &'static [(&'static str, f64, f64)],
+}
+
+const IN_SERVICE: &[InService] = &[
+    InService {
+        ship: "quillmere",
+        state: "at anchor",
+        says: &[("dg1.breaker.power", 200e3, 10e3), ("dg1.generator.frequency", 60.0, 0.1)],
+    },
+    InService {
+        ship: "quillmere",
+        state: "in port",
+        says: &[("dg1.breaker.power", 370e3, 15e3), ("dg1.generator.frequency", 59.9, 0.1)],
+    },
+    InService {
+        ship: "quillmere",
+        state: "at sea, two sets",
+        says: &[
+            ("dg1.breaker.power", 180e3, 10e3),
+            ("dg2.breaker.power", 180e3, 10e3),
+            ("dg1.generator.frequency", 60.0, 0.1),
+        ],
+    },
+    InService {
+        ship: "tamberwick",
+        state: "at anchor",
+        says: &[("dg1.breaker.power", 520e3, 20e3), ("dg1.generator.frequency", 60.0, 0.1)],
+    },
+    InService {
+        ship: "tamberwick",
+        state: "in port",
+        says: &[
+            ("dg1.breaker.power", 740e3, 25e3),
+            ("dg2.breaker.power", 740e3, 25e3),
+            ("dg1.generator.frequency", 60.0, 0.1),
+        ],
+    },
+];
+
+/// Nothing is found out in five minutes: no alert, no trip, no need lost, nothing that starts by itself. What it says
+/// of itself holds at once and at the end.
+#[test]
+fn a_ship_found_in_service_stays_as_she_is() {
+    for found in IN_SERVICE {
+        let mut hands = Hands::on_ship(found.ship, found.state, "");
+        let compiled = hands.plant.compiled.clone();
+        for second in 0..300 {
+            for _ in 0..20 {
+                let findings = hands.plant.step().expect("no failure");
+                if let Some(finding) = findings.first() {
+                    let what = match finding.what {
+                        Found::AlertOn(alert) | Found::AlertOff(alert) => compiled.spec.alerts[alert].name.clone(),
+                        Found::Kind(component, code) => format!(
+                            "{} {}",
+                            compiled.spec.components[component].name,
+                            compiled.spec.components[component].kind.findings[code].code
+                        ),
+                        Found::NeedLost(component, _) | Found::NeedMet(component, _) => {
+                            compiled.spec.components[component].name.clone()
+                        }
+                    };
+                    panic!("{}, {}, {second} s: {what} {finding:?}", found.ship, found.state);
+                }
+            }
+            if second == 1 || second == 299 {
+                stands_where_it_says(&hands, found);
+            }
+        }
+    }
+}
+
+fn stands_where_it_says(hands: &Hands, found: &InService) {
+    let always = [
+        ("dg1.breaker.bus-voltage", 440.0, 5.0),
+        ("dg1.engine.lube-pressure", 4.2e5, 0.3e5),
+        ("dg1.ht.thermostat.temperature", 273.15 + 79.5, 1.5),
+        ("dg1.lt.gauge.temperature", 273.15 + 32.0, 1.5),
+        ("dg1.engine.lube-temperature", 273.15 + 61.5, 1.5),
+        ("esb.transfer.supply", 1.0, 0.0),
+    ];
+    for &(reading, expected, by) in always.iter().chain(found.says) {
+        let value = hands.value(reading);
+        let off = (value - expected).abs();
+        assert!(off <= by, "{}, {}: {reading} is {value}, not {expected}", found.ship, found.state);
+    }
+}
+
+/// Blackout: the main switchboard is dead at once, the standby set fails its last try and locks, the emergency set is
+/// ordered to start after two seconds and takes its board; what is lost is told.
+#[test]
+fn a_blackout_under_way_takes_its_course() {
+    let mut hands = Hands::on_ship("quillmere", "blackout under way", "");
+    hands.run(1.0);
+    assert!(hands.value("dg1.breaker.bus-voltage") < 20.0);
+    assert!(hands.value("dg1.controls.shutdown") > 0.5 && hands.value("dg1.breaker.tripped") > 0.5);
+    assert!(hands.is("control.supply.voltage"), "the battery holds the control supply");
+    let ordered = hands.until(5.0, |h| h.value("eg.controls.phase") > 0.5).expect("a start order");
+    assert!((0.5..1.5).contains(&ordered), "ordered {ordered} s after the first second");
+    let live = hands.until(45.0, |h| h.value("esb.transfer.voltage") > 380.0).expect("emergency supply");
+    eprintln!("emergency switchboard live {:.1} s after the blackout", 1.0 + live);
+    hands.run(30.0);
+    assert_eq!(hands.value("dg2.controls.shutdown"), 5.0, "start failure");
+    assert_eq!(hands.value("dg2.controls.tries"), 3.0);
+    assert!(hands.value("dg3.standby.mode") < 0.5);
+    assert!(!hands.is("sea.pump.1.running"));
+}
