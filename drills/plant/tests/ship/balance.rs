@@ -62,12 +62,18 @@ fn a_loaded_set_settles_at_its_heat_balance_and_warms_as_it_says_without_sea_wat
         }
         hands.run(5.0);
         assert_eq!(hands.value("dg1.controls.shutdown"), 2.0, "HT temperature");
-        assert!(hands.is("dg2.breaker.closed") || hands.until(40.0, |h| h.is("dg2.breaker.closed")).is_some());
+        assert!(
+            hands.is("dg2.breaker.closed") || hands.until(40.0, |h| h.is("dg2.breaker.closed")).is_some()
+        );
         let mut saved = Hands { plant: at_alert.expect("the alert came") };
         saved.run(60.0);
         saved.act("start sea.pump.harbour");
         saved.run(300.0);
-        assert!(saved.is("dg1.breaker.closed") && saved.value("dg1.controls.shutdown") < 0.5, "{}", ship.name);
+        assert!(
+            saved.is("dg1.breaker.closed") && saved.value("dg1.controls.shutdown") < 0.5,
+            "{}",
+            ship.name
+        );
         near(&saved, "dg1.engine.ht-temperature", celsius, 78.5, 3.0);
     }
 }

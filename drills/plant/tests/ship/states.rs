@@ -58,7 +58,9 @@ fn a_ship_found_in_service_stays_as_she_is() {
                 let findings = hands.plant.step().expect("no failure");
                 if let Some(finding) = findings.first() {
                     let what = match finding.what {
-                        Found::AlertOn(alert) | Found::AlertOff(alert) => compiled.spec.alerts[alert].name.clone(),
+                        Found::AlertOn(alert) | Found::AlertOff(alert) => {
+                            compiled.spec.alerts[alert].name.clone()
+                        }
                         Found::Kind(component, code) => format!(
                             "{} {}",
                             compiled.spec.components[component].name,

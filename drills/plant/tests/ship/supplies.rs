@@ -34,7 +34,9 @@ fn each_set_starts_three_times_without_refilling() {
             full_pa / 1e5
         );
         assert!(hands.value("air.receiver.1.pressure") < full_pa - 1e5);
-        assert!(hands.value("air.compressor.1.running") < 0.5 && hands.value("air.compressor.2.running") < 0.5);
+        assert!(
+            hands.value("air.compressor.1.running") < 0.5 && hands.value("air.compressor.2.running") < 0.5
+        );
     }
 }
 
@@ -75,12 +77,7 @@ fn the_emergency_set_has_fuel_for_18_hours() {
         // What the outlet does not reach counts as nothing.
         let usable_m3 = before_m3 - 0.05 * before_m3;
         let hours = usable_m3 / per_hour_m3;
-        eprintln!(
-            "{}: {:.0} kW take {:.1} L/h: {hours:.1} h",
-            ship.name,
-            load_w / 1e3,
-            1e3 * per_hour_m3
-        );
+        eprintln!("{}: {:.0} kW take {:.1} L/h: {hours:.1} h", ship.name, load_w / 1e3, 1e3 * per_hour_m3);
         assert!(load_w > 0.9 * rated_w, "{load_w}");
         assert!(hours >= 18.0, "{}: {hours} h", ship.name);
     }
