@@ -119,5 +119,6 @@ pub fn si_unit(dimension: Dimension) -> &'static str {
         Dimension::Time => "s",
         Dimension::FlowCoefficient => "m3/s at 1 bar",
         Dimension::Displacement => "m3/rad",
+        Dimension::Insulation => "ohm",
     }
 }

@@ -140,6 +140,7 @@ impl Plant {
         self.do_requests();
         self.nets.dc_draw_a.fill(0.0);
         self.nets.ac.clear_standing();
+        self.nets.ac.clear_leaks();
         self.nets.liquid.source_m3_s.fill(0.0);
         self.nets.air.source_kg_s.fill(0.0);
         self.nets.space.clear_flows();

@@ -75,11 +75,13 @@ pub enum Dimension {
     FlowCoefficient,
     /// m3 per radian of shaft rotation (in files m3/h at rated speed is given instead where possible).
     Displacement,
+    /// ohm to earth.
+    Insulation,
 }
 
 impl Dimension {
     /// All dimensions.
-    pub const ALL: [Dimension; 32] = [
+    pub const ALL: [Dimension; 33] = [
         Dimension::None,
         Dimension::Ratio,
         Dimension::Pressure,
@@ -112,6 +114,7 @@ impl Dimension {
         Dimension::Time,
         Dimension::FlowCoefficient,
         Dimension::Displacement,
+        Dimension::Insulation,
     ];
 
     /// The name for people: `pressure`, `temperature difference`.

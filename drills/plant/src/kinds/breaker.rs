@@ -1,12 +1,13 @@
 //! A feeder's circuit breaker.
 
 use super::declare::*;
-use super::electric::{CURVE_WORDS, CURVES, ROUNDING_S, block_without_control, line_a};
+use super::electric::{CURVE_WORDS, CURVES, ROOT_3, ROUNDING_S, block_without_control, leak_s, line_a};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, LinkDef, Net, ParamDef, PortDef,
     Reach, ReadingDef, Seen, StateDef, Verb,
 };
+use crate::nets::ac::Complex;
 use crate::unit::Dimension;
 
 /// Words of the reading `tripped`.
@@ -36,7 +37,7 @@ declare!(LINKS: LinkDef {
 });
 declare!(STATE: StateDef {
     CLOSED = state_flag("closed", false, "The breaker is closed."),
-    TRIPPED = state_choice("tripped", TRIP_WORDS, 0, "By what it was tripped; overcurrent stays until reset, shedding and no voltage until it is closed again."),
+    TRIPPED = state_choice("tripped", TRIP_WORDS, 0, "By what it was tripped; no voltage stays until it is closed again, all else until it is reset."),
     TRAVEL = inner("travel", 0.0, "Travel of the overcurrent element; trips at 1."),
     OVER_S = inner("overcurrent-time", 0.0, "How long it has been picked up."),
     NO_VOLT_S = inner("no-volt-time", 0.0, "How long the voltage has been too low."),
@@ -50,6 +51,8 @@ declare!(FAULTS: FaultDef {
     FAILS_TO_CLOSE = fault("fails-to-close", 1.0, "The mechanism does not latch: it does not close."),
     TRIPS = fault("trips", 1.0, "It trips without cause."),
     NO_TRIP = fault("does-not-trip", 1.0, "The trip is jammed; by hand it opens."),
+    SHORT = fault("short-circuit", 1.0, "A short circuit in its feeder, at 100 % almost nothing between the lines: it trips at once, and again when it is closed on it."),
+    INSULATION = fault("insulation-low", 0.7, "Its feeder's cable is damp or chafed: 20 megohm to earth fall to 1 kilohm at 100 %, 17 kilohm at 70 %. The board's insulation rises when it is opened."),
 });
 declare!(READINGS: ReadingDef {
     R_CLOSED = reading_words("closed", NO_YES, Seen::Remote, "Is it closed?"),
@@ -104,7 +107,24 @@ fn settle(ctx: &mut Ctx<'_>) {
 /// Why it must open now: word of the reading, finding, measured, limit, since.
 type Trip = (usize, usize, f64, f64, f64);
 
+/// Impedance of a whole short circuit, share of rated.
+const SHORT_SHARE: f64 = 0.02;
+
+fn short_circuit(ctx: &mut Ctx<'_>) {
+    let severity = ctx.fault(SHORT);
+    if severity <= 0.0 {
+        return;
+    }
+    let node = ctx.node(TO);
+    let base_ohm = ctx.nets.ac.nominal_v[node] / (ROOT_3 * ctx.p(RATED_A));
+    let y = Complex::new(0.7, 0.7).scale(SHORT_SHARE * base_ohm / severity).inverse();
+    ctx.nets.ac.add_standing(node, y);
+}
+
 fn control(ctx: &mut Ctx<'_>) {
+    short_circuit(ctx);
+    let (feeder, cable_s) = (ctx.node(TO), leak_s(ctx.fault(INSULATION)));
+    ctx.nets.ac.add_leak(feeder, cable_s);
     if !ctx.is(CLOSED) {
         ctx.set(TRAVEL, 0.0);
         ctx.set(OVER_S, 0.0);
@@ -165,9 +185,9 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_VOLTAGE, volts.abs());
 }
 
-/// Overcurrent and a trip without cause latch; the others are put back by closing.
+/// All latch but the no-volt release, which is put back by closing.
 fn latched(tripped: f64) -> bool {
-    matches!(tripped as usize, 1 | 2 | 5)
+    matches!(tripped as usize, 1 | 2 | 3 | 5)
 }
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {

@@ -15,6 +15,7 @@ declare!(PARAMS: ParamDef {
     HEALTH = quantity_or("health", Dimension::Ratio, (0.05, 1.0), 1.0, "Share of its capacity that an aged battery still has."),
     RESISTANCE = quantity_or("resistance", Dimension::Resistance, (0.0, 1.0), 0.0, "Internal resistance; 0: 2 ohm over ampere hours (common practice, no source)."),
     BASE_LOAD = quantity_or("base-load", Dimension::Current, (0.0, 2000.0), 0.0, "Consumption beside that of the components that name its output."),
+    ON_LOSS = flag("only-on-loss", false, "The base load is on only while the charger has no supply: transitional light."),
     CHARGER = quantity_or("charger-current", Dimension::Current, (0.5, 5000.0), 40.0, "Current limit of the charger."),
     FLOAT = quantity_or("float-voltage", Dimension::Voltage, (20.0, 32.0), 26.4, "Voltage that the charger holds."),
     EFFICIENCY = quantity_or("charger-efficiency", Dimension::Ratio, (0.3, 1.0), 0.88, "Of the charger."),
@@ -41,6 +42,7 @@ declare!(READINGS: ReadingDef {
     R_CHARGE = reading("charge", Dimension::Ratio, Seen::Hidden, "Charge of the battery."),
     R_CHARGING = reading_words("charging", NO_YES, Seen::Remote, "Does the charger give current?"),
     R_CURRENT = reading("current", Dimension::Current, Seen::Remote, "Current into the battery; negative while it gives."),
+    R_LIT = reading_words("carries-load", NO_YES, Seen::Remote, "Does it feed its consumers with at least 18 V? For transitional light: is there light from it?"),
     R_LOAD = reading("load", Dimension::Current, Seen::Local, "Current to the consumers."),
 });
 
@@ -127,7 +129,8 @@ fn after(ctx: &mut Ctx<'_>) {
 /// Voltage and currents by the charger's limit or float voltage, whichever holds.
 fn balance(ctx: &mut Ctx<'_>, live: bool) {
     let node = ctx.node(OUTPUT);
-    let load_a = ctx.nets.dc_draw_a[node] + ctx.p(BASE_LOAD);
+    let base_a = if live && ctx.p_is(ON_LOSS) { 0.0 } else { ctx.p(BASE_LOAD) };
+    let load_a = ctx.nets.dc_draw_a[node] + base_a;
     let (inner_v, ohm) = (open_circuit_v(ctx.s(CHARGE)), resistance_ohm(ctx).max(1e-5));
     let holds_v = ctx.p(FLOAT) + 5.0 * ctx.fault(OVERCHARGES);
     let open = ctx.fault(OPEN_CELL) >= 0.5;
@@ -160,6 +163,8 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_CHARGE, ctx.s(CHARGE));
     ctx.read_out_is(R_CHARGING, ctx.s(CHARGER_A) > 0.1);
     ctx.read_out(R_CURRENT, ctx.s(BATTERY_A));
+    let load_a = ctx.s(CHARGER_A) - ctx.s(BATTERY_A);
+    ctx.read_out_is(R_LIT, ctx.s(VOLTS) >= 18.0 && load_a > 0.1);
     ctx.read_out(R_LOAD, ctx.s(CHARGER_A) - ctx.s(BATTERY_A));
 }
 

@@ -23,6 +23,20 @@ pub const ROUNDING_S: f64 = 1e-6;
 /// A start state has no solved voltages yet: before this tick none is judged.
 pub const FIRST_VOLTAGE_TICK: u64 = 2;
 
+/// Insulation of a healthy machine, cable or consumer to earth, ohm; common practice, no source.
+pub const HEALTHY_OHM: f64 = 20e6;
+/// Insulation that is left at the whole of a fault, ohm.
+pub const EARTHED_OHM: f64 = 1e3;
+
+/// Conductance to earth of one machine, cable or consumer by the severity of its fault, S: the resistance falls in
+/// even steps of its logarithm from [`HEALTHY_OHM`] to [`EARTHED_OHM`].
+pub fn leak_s(severity: f64) -> f64 {
+    if severity <= 0.0 {
+        return 1.0 / HEALTHY_OHM;
+    }
+    libm::pow(HEALTHY_OHM / EARTHED_OHM, severity.min(1.0)) / HEALTHY_OHM
+}
+
 /// Words of the restart parameter.
 pub const RESTART_WORDS: &[&str] = &["by hand", "automatic", "in sequence"];
 /// Stays off when the supply is back.
@@ -106,6 +120,23 @@ pub fn block_without_control(view: &View<'_>, port: usize, blocks: &mut Vec<Bloc
         let volts = view.nets.dc_v[view.node(port)];
         let text = format!("no control supply: {volts:.1} V, needs 18.0 V");
         blocks.push(Block { code: "no-control-supply", text });
+    }
+}
+
+/// Is a consumer to be shed now? `link` watches a stage of preferential trip, `stage` is the parameter of its own.
+pub fn is_shed(ctx: &Ctx<'_>, link: usize, stage: usize) -> bool {
+    ctx.has_link(link) && ctx.watched(link) > 0.5 && ctx.watched(link) + 0.5 > ctx.p(stage)
+}
+
+/// Adds what keeps a consumer off that was shed, or that needs a grant.
+pub fn block_start(view: &View<'_>, shed: usize, permitted_by: usize, blocks: &mut Vec<Block>) {
+    if view.is(shed) {
+        let text = "it was taken off by preferential trip and is not reset".into();
+        blocks.push(Block { code: "shed", text });
+    }
+    if view.has_link(permitted_by) && view.watched(permitted_by) < 0.5 {
+        let text = "its power is not granted: ask the power management for it first".into();
+        blocks.push(Block { code: "not-granted", text });
     }
 }
 

@@ -1,7 +1,7 @@
 //! A synchronous generator with its excitation and voltage regulator.
 
 use super::declare::*;
-use super::electric::{ROOT_3, block_without_control};
+use super::electric::{ROOT_3, block_without_control, leak_s};
 use crate::ctx::{Ctx, View};
 use crate::fluid::lag;
 use crate::kind::{
@@ -26,6 +26,8 @@ declare!(PARAMS: ParamDef {
     POLES = whole("poles", (2, 40), 8, "Number of poles: rated speed is 120 f / poles rpm."),
     XD = quantity_or("xd", Dimension::Ratio, (0.3, 5.0), 2.1, "Synchronous reactance, per unit of rated kVA."),
     XD1 = quantity_or("xd1", Dimension::Ratio, (0.05, 0.6), 0.22, "Transient reactance."),
+    XD2 = quantity_or("xd2", Dimension::Ratio, (0.0, 0.6), 0.0, "Sub-transient reactance; 0: that of the transient, without a sub-transient."),
+    TD02 = quantity_or("td02", Dimension::Time, (0.005, 0.5), 0.03, "Open-circuit time constant of the sub-transient."),
     TD0 = quantity_or("td0", Dimension::Time, (0.2, 15.0), 2.2, "Open-circuit field time constant."),
     RA = quantity_or("armature-resistance", Dimension::Ratio, (1e-4, 0.1), 0.015, "Armature resistance, per unit."),
     EFFICIENCY = quantity_or("efficiency", Dimension::Ratio, (0.5, 1.0), 0.945, "At rated power."),
@@ -54,6 +56,12 @@ declare!(STATE: StateDef {
     ANGLE = state("angle", Dimension::Angle, (-PI, PI), 0.0, "Angle of the rotor in a frame that turns at nominal frequency."),
     COS = inner("cosine", 1.0, "Its cosine, found once a sub-step."),
     SIN = inner("sine", 0.0, "Its sine."),
+    SUB_RE = inner("sub-transient-q", 0.0, "E.m.f. that the damper winding still holds back, quadrature axis, per unit."),
+    SUB_IM = inner("sub-transient-d", 0.0, "The same, direct axis."),
+    PEAK_A = inner("peak-current", 0.0, "Highest line current of the tick."),
+    PEAK_NM = inner("peak-torque", 0.0, "Highest torque of the tick, either way, over rated torque."),
+    SHOCK_S = inner("shock-time", 1e3, "Time since a shock was last told."),
+    FAULT_A = inner("fault-current", 0.0, "Line current into a fault in its winding."),
     RAMP = inner("ramp", 0.0, "Share of the set point that the regulator aims at while voltage builds up."),
     TRIPPED = state_flag("over-voltage-tripped", false, "Excitation was tripped by over-voltage."),
     OVER_TIME = inner("over-voltage-time", 0.0, "How long the voltage has been too high."),
@@ -72,6 +80,8 @@ declare!(FAULTS: FaultDef {
     AVR_LOW = fault("avr-fails-low", 1.0, "The regulator lets the field fall, at 100 % to nothing: voltage falls, or kvar flow in from other sets."),
     FIELD_LOST = fault("field-lost", 1.0, "The field circuit is open: no field whatever the regulator does."),
     RESIDUAL_LOST = fault("residual-lost", 1.0, "The iron has lost its residual field: voltage does not build up."),
+    WINDING = fault("winding-fault", 0.5, "Turns of its winding have a short circuit, at 100 % one third of rated impedance: differential protection trips it, without that the other sets feed the fault."),
+    INSULATION = fault("insulation-low", 0.7, "Its winding is damp or chafed: 20 megohm to earth fall to 1 kilohm at 100 %, 17 kilohm at 70 %. The insulation of its board shows it."),
     BEARING = fault("worn-bearing", 0.5, "A bearing runs hard: up to 5 % of rated torque is lost in it."),
     DIODE = fault("diode-open", 0.6, "A rotating diode is open: up to half of the field is lost, its regulator works at a higher field; voltage dips more and falls at high load."),
     SET_DRIFTS = fault("voltage-set-drifts", 0.5, "The voltage setting drifts up by up to a tenth: voltage is high, alone; in parallel it takes kvar."),
@@ -89,11 +99,15 @@ declare!(READINGS: ReadingDef {
     R_SHARE = reading("load-share", Dimension::Ratio, Seen::Remote, "Active power over rated power."),
     R_TRIPPED = reading_words("over-voltage-tripped", NO_YES, Seen::Remote, "Has over-voltage tripped excitation?"),
     R_SET = reading("voltage-set-point", Dimension::Voltage, Seen::Remote, "Set point of the voltage regulator."),
+    R_PEAK_A = reading("peak-current", Dimension::Current, Seen::Hidden, "Highest line current of the last tick."),
+    R_PEAK_NM = reading("peak-torque", Dimension::Ratio, Seen::Hidden, "Highest torque of the last tick, either way, over rated torque."),
+    R_DIFFERENTIAL = reading("differential-current", Dimension::Current, Seen::Hidden, "Current that goes into its winding on one side and does not come out on the other."),
     R_LOSS = reading("loss", Dimension::Power, Seen::Hidden, "Losses, as heat into its room."),
 });
 declare!(FINDINGS: FindingDef {
     F_EXCITED = finding("excited", Dimension::Speed, "excitation came on at {measured}"),
     F_DROPPED = finding("excitation-dropped", Dimension::Speed, "excitation fell off at {measured}, holds down to {limit}"),
+    F_SHOCK = finding("shock", Dimension::Ratio, "its shaft took a shock of {measured} of rated torque"),
     F_OVER = finding("tripped-over-voltage", Dimension::Voltage, "excitation was tripped by over-voltage: {measured}, limit {limit}"),
 });
 
@@ -101,7 +115,7 @@ declare!(FINDINGS: FindingDef {
 pub static KIND: KindDef = KindDef {
     name: "generator",
     doc: "A synchronous generator with its excitation and voltage regulator.",
-    physics: "Flux decay (third order) with Xq = X'd: an e.m.f. behind Ra + jX'd whose size follows the field with T'd0, and whose angle is the integral of shaft speed; sub-transients are left out. Iron saturates above 1.2 per unit. Regulator: proportional and integral with ceiling, reactive droop and volts-per-hertz knee; the exciter is fed from the terminals with compounding by current. Losses: armature, stray with the square of current, the rest in proportion to speed.",
+    physics: "Flux decay (third order) with Xq = X'd: an e.m.f. behind Ra + jX'd whose size follows the field with T'd0, and whose angle is the integral of shaft speed; with a sub-transient reactance a damper winding answers first, alike in both axes. Iron saturates above 1.2 per unit. Regulator: proportional and integral with ceiling, reactive droop and volts-per-hertz knee; the exciter is fed from the terminals with compounding by current. Losses: armature, stray with the square of current, the rest in proportion to speed.",
     source: "Kundur, Power System Stability and Control, ch. 3 and 13 (from memory); Sheldrake, Handbook of Electrical Engineering, app. G; saturation and compounding: common practice, no source",
     ports: PORTS,
     params: PARAMS,
@@ -137,6 +151,11 @@ const WAKE_SHARE: f64 = 0.015;
 /// Saturation: field needed beyond the air-gap line is `SATURATION (flux - SATURATION_FROM)^2`.
 const SATURATION_FROM: f64 = 1.2;
 const SATURATION: f64 = 60.0;
+/// A torque beyond this share of rated is told as a shock, once in [`SHOCK_QUIET_S`]; common practice, no source.
+const SHOCK_SHARE: f64 = 2.5;
+const SHOCK_QUIET_S: f64 = 5.0;
+/// Part of rated impedance that a whole winding fault has.
+const WINDING_FAULT: f64 = 1.0 / 3.0;
 
 /// Ratings that follow from parameters.
 struct Base {
@@ -179,6 +198,9 @@ fn settle(ctx: &mut Ctx<'_>) {
 
 fn control(ctx: &mut Ctx<'_>) {
     let b = own_base(ctx);
+    tell_shock(ctx);
+    let (node, leak_s) = (ctx.node(TERMINALS), leak_s(ctx.fault(INSULATION)));
+    ctx.nets.ac.add_leak(node, leak_s);
     let speed = ctx.speed_rad_s(SHAFT);
     let share = speed / b.speed_rad_s;
     if share >= EXCITE_SHARE && !ctx.is(WAS_FAST) {
@@ -204,17 +226,47 @@ fn control(ctx: &mut Ctx<'_>) {
     }
 }
 
+fn tell_shock(ctx: &mut Ctx<'_>) {
+    let (shock, quiet_s) = (ctx.s(PEAK_NM), ctx.s(SHOCK_S) + ctx.dt_s);
+    let told = shock > SHOCK_SHARE && quiet_s > SHOCK_QUIET_S;
+    ctx.set(SHOCK_S, if told { 0.0 } else { quiet_s.min(1e3) });
+    if told {
+        ctx.find(F_SHOCK, shock, SHOCK_SHARE, 0.0);
+    }
+    ctx.set(PEAK_A, 0.0);
+    ctx.set(PEAK_NM, 0.0);
+}
+
+/// Reactance behind which the e.m.f. of this sub-step stands.
+fn reactance(ctx: &Ctx<'_>) -> f64 {
+    if ctx.p(XD2) > 0.0 { ctx.p(XD2).min(ctx.p(XD1)) } else { ctx.p(XD1) }
+}
+
 /// Admittance of the machine at its node's frequency (its own while the node is dead).
 fn admittance(ctx: &Ctx<'_>, b: &Base) -> Complex {
     let hz = ctx.nets.ac.frequency_hz[ctx.node(TERMINALS)];
     let own_hz = ctx.speed_rad_s(SHAFT).abs() * b.pole_pairs / TAU;
     let k = (if hz > 0.0 { hz } else { own_hz } / b.hz).max(0.05);
-    Complex::new(ctx.p(RA) * b.ohm, ctx.p(XD1) * b.ohm * k).inverse()
+    Complex::new(ctx.p(RA) * b.ohm, reactance(ctx) * b.ohm * k).inverse()
+}
+
+/// E.m.f. in the rotor's own frame (real: quadrature axis), per unit at rated speed.
+fn inner_emf(ctx: &Ctx<'_>) -> Complex {
+    Complex::new(ctx.s(FLUX) - ctx.s(SUB_RE), -ctx.s(SUB_IM))
 }
 
 fn emf(ctx: &Ctx<'_>, b: &Base) -> Complex {
-    let volts = ctx.s(FLUX) * b.volts * (ctx.speed_rad_s(SHAFT) / b.speed_rad_s).max(0.0);
-    Complex::new(volts * ctx.s(COS), volts * ctx.s(SIN))
+    let volts = b.volts * (ctx.speed_rad_s(SHAFT) / b.speed_rad_s).max(0.0);
+    inner_emf(ctx).scale(volts) * Complex::new(ctx.s(COS), ctx.s(SIN))
+}
+
+/// Admittance of a fault in its winding, at its terminals.
+fn winding_fault(ctx: &Ctx<'_>, b: &Base) -> Complex {
+    let severity = ctx.fault(WINDING);
+    if severity <= 0.0 {
+        return Complex::ZERO;
+    }
+    Complex::new(0.3, 0.95).scale(WINDING_FAULT * b.ohm / severity).inverse()
 }
 
 fn electric(ctx: &mut Ctx<'_>) {
@@ -233,6 +285,10 @@ fn electric(ctx: &mut Ctx<'_>) {
     let (e, y) = (emf(ctx, &b), admittance(ctx, &b));
     let energy_j = 0.5 * ctx.nets.shaft.inertia_kg_m2[shaft] * speed * speed;
     ctx.nets.ac.add_source(node, e, y, speed * b.pole_pairs / TAU, energy_j);
+    if ctx.faulty(WINDING) {
+        let y = winding_fault(ctx, &b);
+        ctx.nets.ac.add_admittance(node, y);
+    }
 }
 
 fn motion(ctx: &mut Ctx<'_>) {
@@ -245,10 +301,13 @@ fn motion(ctx: &mut Ctx<'_>) {
     let turned = i * Complex::new(ctx.s(COS), -ctx.s(SIN));
     let base_a = b.va / b.volts;
     let (q_pu, d_pu) = (turned.re / base_a, -turned.im / base_a);
-    let power = v * i.conj();
+    let into_fault = if ctx.faulty(WINDING) { winding_fault(ctx, &b) * v } else { Complex::ZERO };
+    let out = i - into_fault;
+    let power = v * out.conj();
     ctx.set(P_W, power.re);
     ctx.set(Q_VAR, power.im);
-    ctx.set(AMPS, i.abs() / ROOT_3);
+    ctx.set(AMPS, out.abs() / ROOT_3);
+    ctx.set(FAULT_A, into_fault.abs() / ROOT_3);
     let (v_pu, i_pu) = (v.abs() / b.volts, i.abs() / base_a);
     regulate(ctx, v_pu, i_pu, power.im / b.va);
     let saturation = SATURATION * square((ctx.s(FLUX) - SATURATION_FROM).max(0.0));
@@ -258,7 +317,8 @@ fn motion(ctx: &mut Ctx<'_>) {
     let flux = drive + (ctx.s(FLUX) - drive) * (1.0 - lag(ctx.dt_s, ctx.p(TD0)));
     let rated_nm = ctx.p(RATED) / b.speed_rad_s;
     let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
-    let air_gap_nm = ctx.s(FLUX) * q_pu * b.va / b.speed_rad_s;
+    let inner = inner_emf(ctx);
+    let air_gap_nm = (inner.re * q_pu - inner.im * d_pu) * b.va / b.speed_rad_s;
     let slip = if live { speed_share - ctx.nets.ac.frequency_hz[node] / b.hz } else { 0.0 };
     let damping_nm = ctx.p(DAMPING) * rated_nm * v_pu * v_pu;
     // Half implicit (Crank-Nicolson): a swing of several hertz keeps its size and phase at steps of 5 ms. A machine that
@@ -272,6 +332,26 @@ fn motion(ctx: &mut Ctx<'_>) {
     nets.slope_nm_s[shaft] -= windage_nm_s + damper_slope_nm_s;
     ctx.nets.shaft.friction_nm[shaft] += stray_nm + 0.05 * rated_nm * ctx.fault(BEARING);
     ctx.set(FLUX, flux.max(0.0));
+    advance_sub_transient(ctx, q_pu, d_pu);
+    let peak_a = ctx.s(PEAK_A).max(i.abs() / ROOT_3);
+    ctx.set(PEAK_A, peak_a);
+    let peak_nm = ctx.s(PEAK_NM).max((air_gap_nm + damping_nm * slip).abs() / rated_nm);
+    ctx.set(PEAK_NM, peak_nm);
+}
+
+/// The damper winding gives way: what it holds back of the e.m.f. goes to `j (X'd - X''d) I` with T''d0, so that
+/// X''d acts at first and X'd afterwards.
+fn advance_sub_transient(ctx: &mut Ctx<'_>, q_pu: f64, d_pu: f64) {
+    let step = ctx.p(XD1) - reactance(ctx);
+    if step <= 0.0 {
+        return;
+    }
+    // The current in the rotor's frame is q - j d.
+    let goal = Complex::new(step * d_pu, step * q_pu);
+    let made_up = lag(ctx.dt_s, ctx.p(TD02));
+    let (re, im) = (ctx.s(SUB_RE), ctx.s(SUB_IM));
+    ctx.set(SUB_RE, re + (goal.re - re) * made_up);
+    ctx.set(SUB_IM, im + (goal.im - im) * made_up);
 }
 
 fn square(x: f64) -> f64 {
@@ -353,6 +433,9 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_SHARE, p_w / ctx.p(RATED));
     ctx.read_out(R_TRIPPED, ctx.s(TRIPPED));
     ctx.read_out(R_SET, ctx.s(SET_POINT) * b.volts);
+    ctx.read_out(R_PEAK_A, ctx.s(PEAK_A));
+    ctx.read_out(R_PEAK_NM, ctx.s(PEAK_NM));
+    ctx.read_out(R_DIFFERENTIAL, ctx.s(FAULT_A));
     ctx.read_out(R_LOSS, loss_w);
 }
 

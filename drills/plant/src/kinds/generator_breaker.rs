@@ -1,16 +1,21 @@
-//! A source's circuit breaker: closing conditions, protection, preferential trip.
+//! A source's circuit breaker: closing conditions, check relay, protection, preferential trip.
+//!
+//! The declaration is in this file; what must hold before it closes is in `closing`, what opens it in `protection`.
 
+mod closing;
 mod protection;
 
 use super::declare::*;
 use super::electric::{CURVE_WORDS, block_without_control, line_a};
+use super::generator;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef,
-    Reach, ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef,
+    PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
 };
+use crate::nets::ac::Complex;
 use crate::unit::Dimension;
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 
 /// Words of the reading `tripped`.
 pub const TRIP_WORDS: &[&str] = &[
@@ -24,12 +29,31 @@ pub const TRIP_WORDS: &[&str] = &[
     "over-frequency",
     "field loss",
     "without cause",
+    "differential",
+];
+/// Words of the act and the reading about the check relay.
+const CHECK_WORDS: &[&str] = &["in circuit", "bypassed"];
+/// Words of the reading `closing-check`.
+pub const CLOSING_WORDS: &[&str] = &[
+    "closed",
+    "machine not ready",
+    "bus dead",
+    "bus half live",
+    "angle",
+    "slip",
+    "voltage difference",
+    "in step",
+    "bypassed",
 ];
 
 declare!(PORTS: PortDef {
     GENERATOR = port("generator", Net::Ac, 0, "Terminals of the machine."),
     BUS = port("bus", Net::Ac, 0, "Busbar."),
     CONTROL_SUPPLY = free_port("control", Net::Dc, 0, "Control supply of closing coil, shunt trip and relays; free: always there."),
+});
+declare!(LINKS: LinkDef {
+    MACHINE = link("machine", &["generator"], false, "Its generator: for differential protection and the peak of the current."),
+    INSULATION_CHECK = watch("insulation-check", false, "A hand closes it on a dead bus only while this reading is above 0.5: `closing-allowed` of an insulation monitor."),
 });
 declare!(PARAMS: ParamDef {
     RATED_A = quantity("rated-current", Dimension::Current, 1.0, 20e3, "Rated current of the machine, In."),
@@ -63,7 +87,10 @@ declare!(PARAMS: ParamDef {
     SYNC_SLIP_LOW = quantity_or("check-slip-low", Dimension::Frequency, (-1.0, 1.0), 0.05, "Check relay: least slip, machine faster than bus."),
     SYNC_SLIP_HIGH = quantity_or("check-slip-high", Dimension::Frequency, (0.01, 2.0), 0.25, "Check relay: largest slip."),
     SYNC_V = quantity_or("check-voltage", Dimension::Ratio, (0.005, 0.2), 0.05, "Check relay: largest difference of voltage."),
-    LEAD = quantity_or("closing-time", Dimension::Time, (0.0, 0.5), 0.0, "Check relay: the angle is judged this much ahead. The model's breaker closes at once."),
+    LEAD = quantity_or("closing-time", Dimension::Time, (0.0, 0.5), 0.0, "From the order to the contact; the check relay judges the angle this much ahead."),
+    DIFFERENTIAL = quantity_or("differential", Dimension::Ratio, (0.0, 1.0), 0.10, "Differential protection: share of In at which it begins; 0: none (usual below 500 kVA)."),
+    DIFFERENTIAL_SLOPE = quantity_or("differential-slope", Dimension::Ratio, (0.0, 1.0), 0.20, "How much of the current that passes through is added to it."),
+    DIFFERENTIAL_T = quantity_or("differential-delay", Dimension::Time, (0.0, 1.0), 0.05, "Its delay."),
 });
 declare!(STATE: StateDef {
     CLOSED = state_flag("closed", false, "The breaker is closed."),
@@ -79,16 +106,24 @@ declare!(STATE: StateDef {
     SHED_I_S = inner("shed-current-time", 0.0, "How long the machine has been overloaded."),
     SHED_F_S = inner("shed-frequency-time", 0.0, "How long the frequency has been below the limit of shedding."),
     STAGE = inner("shed-stage", 0.0, "Stage of preferential trip now."),
+    CHECK = state_choice("check-relay", CHECK_WORDS, 0, "Is the check relay in circuit?"),
+    CLOSING_S = inner("closing-time", -1.0, "Time until the contacts meet; negative when nothing was ordered."),
+    ORDERED_DEAD = inner("ordered-dead", 0.0, "The closing order was given for a dead bus."),
+    DIFFERENTIAL_S = inner("differential-time", 0.0, "How long the differential element has been picked up."),
+    SHOCK_S = inner("shock-time", -1.0, "Time since it closed on a live bus; negative when that is over."),
+    SHOCK_A = inner("shock-current", 0.0, "Highest current since it closed on a live bus."),
 });
 declare!(ACTS: ActDef {
     CLOSE = act(Verb::Close, Reach::Remote, 2.0, "Close the breaker."),
     OPEN = act(Verb::Open, Reach::Remote, 1.0, "Open the breaker."),
     RESET = act(Verb::Reset, Reach::Local, 5.0, "Put the breaker back after a trip."),
+    SET_CHECK = set_choice("check-relay", CHECK_WORDS, Reach::Local, 3.0, "Bypass the check relay, or put it in circuit again. Bypassed, it closes at any angle: the shock is yours."),
 });
 declare!(FAULTS: FaultDef {
     FAILS_TO_CLOSE = fault("fails-to-close", 1.0, "The closing coil is burnt: it does not close, and says so when asked."),
     TRIPS = fault("trips", 1.0, "It trips without cause."),
     NO_TRIP = fault("does-not-trip", 1.0, "The trip is jammed: protection picks up but the breaker stays closed. By hand it opens."),
+    BUSBAR = fault("busbar-short-circuit", 1.0, "A short circuit on the busbar beside it: voltage falls to nothing, every source trips by its short-time element."),
     CHECK_BLIND = fault("check-relay-blind", 1.0, "The check relay lets everything pass: it closes out of synchronism."),
 });
 declare!(NEEDS: NeedDef {
@@ -105,6 +140,11 @@ declare!(READINGS: ReadingDef {
     R_STAGE = reading("shed-stage", Dimension::None, Seen::Local, "Stage of preferential trip: 0, 1 or 2."),
     R_BUS_VOLTAGE = reading("bus-voltage", Dimension::Voltage, Seen::Remote, "Voltage of the bus."),
     R_BUS_FREQUENCY = reading("bus-frequency", Dimension::Frequency, Seen::Remote, "Frequency of the bus."),
+    R_DIFFERENCE = reading("voltage-difference", Dimension::Voltage, Seen::Remote, "Voltage of the machine less that of the bus; 0 while either is dead."),
+    R_CLOSING = reading_words("closing-check", CLOSING_WORDS, Seen::Remote, "What the check relay says; on a live bus the first thing that is out."),
+    R_CHECK = reading_words("check-relay", CHECK_WORDS, Seen::Remote, "Is the check relay in circuit?"),
+    R_RATED = reading("rated", Dimension::Power, Seen::Hidden, "Rated power of the machine."),
+    R_LEAD = reading("closing-time", Dimension::Time, Seen::Hidden, "From the order to the contact."),
 });
 declare!(FINDINGS: FindingDef {
     F_LONG = finding("tripped-long-time", Dimension::Current, "tripped by overcurrent, long time: {measured}, picks up at {limit}"),
@@ -118,6 +158,14 @@ declare!(FINDINGS: FindingDef {
     F_NO_CAUSE = finding("tripped", Dimension::None, "tripped without cause"),
     F_SHED_1 = finding("shed-1", Dimension::Current, "preferential trip, stage 1: {measured}, limit {limit}"),
     F_SHED_2 = finding("shed-2", Dimension::Current, "preferential trip, stage 2: {measured}, limit {limit}"),
+    F_DIFFERENTIAL = finding("tripped-differential", Dimension::Current, "tripped by differential protection: {measured}, limit {limit}"),
+    F_BYPASSED = finding("check-relay-bypassed", Dimension::None, "its check relay was bypassed"),
+    F_IN_CIRCUIT = finding("check-relay-in-circuit", Dimension::None, "its check relay was put in circuit again"),
+    F_OUT_OF_PHASE = finding("closed-out-of-phase", Dimension::Angle, "closed out of phase: {measured}, the check relay allows {limit}"),
+    F_OUT_OF_SLIP = finding("closed-out-of-slip", Dimension::Frequency, "closed with a slip of {measured}, the check relay allows {limit}"),
+    F_OUT_OF_VOLTAGE = finding("closed-out-of-voltage", Dimension::Voltage, "closed with a voltage difference of {measured}, the check relay allows {limit}"),
+    F_SHOCK = finding("closing-shock", Dimension::Current, "closing gave a current of {measured}, rated {limit}"),
+    F_NOT_CLOSED = finding("closing-broken-off", Dimension::Voltage, "did not close: the bus had come alive, {measured}"),
     F_CLOSED = finding("closed", Dimension::Voltage, "closed with {measured} at the machine"),
     F_OPENED = finding("opened", Dimension::Power, "opened at {measured}"),
 });
@@ -126,10 +174,11 @@ declare!(FINDINGS: FindingDef {
 pub static KIND: KindDef = KindDef {
     name: "generator-breaker",
     doc: "A generator's circuit breaker with closing conditions, check relay, protection and preferential trip.",
-    physics: "An ideal switch. On a dead bus one source closes, the first one; on a live bus the check relay must agree. Overcurrent elements and the under-voltage release work without control supply; power and frequency relays need it. Differential and earth-fault protection are left out.",
+    physics: "An ideal switch with a closing time. On a dead bus one source closes, the first one; on a live bus the check relay must agree unless a hand has bypassed it: then it closes at any angle, and the nets give the shock. Overcurrent elements and the under-voltage release work without control supply; power, frequency and differential relays need it.",
     source: "IEC 60255-151 (inverse time); IEC 60947-2 (release bands, from memory); settings: common practice, no source",
     ports: PORTS,
     params: PARAMS,
+    links: LINKS,
     state: STATE,
     acts: ACTS,
     faults: FAULTS,
@@ -158,117 +207,53 @@ fn control(ctx: &mut Ctx<'_>) {
     ctx.draw_dc(CONTROL_SUPPLY, 0.5);
     let has_control = ctx.has_control_voltage(CONTROL_SUPPLY);
     ctx.need(NEED_CONTROL, has_control);
+    short_circuit(ctx);
+    closing::advance(ctx);
     protection::watch(ctx);
+    closing::watch_shock(ctx);
 }
 
-/// Angle and slip of the machine against the bus; `None` while either is dead.
-fn against_bus(nets: &crate::nets::ac::AcNet, machine: usize, bus: usize) -> Option<(f64, f64)> {
-    let live =
-        |node: usize| nets.frequency_hz[node] > 0.0 && nets.voltage[node].abs() > 0.02 * nets.nominal_v[node];
-    if !live(machine) || !live(bus) {
-        return None;
+/// A short circuit on the busbar: almost nothing between the lines.
+fn short_circuit(ctx: &mut Ctx<'_>) {
+    let severity = ctx.fault(BUSBAR);
+    if severity <= 0.0 {
+        return;
     }
-    let angle = (nets.voltage[machine] * nets.voltage[bus].conj()).angle();
-    Some((angle, nets.frequency_hz[machine] - nets.frequency_hz[bus]))
+    let bus = ctx.node(BUS);
+    let base_ohm = ctx.nets.ac.nominal_v[bus] / (super::electric::ROOT_3 * ctx.p(RATED_A));
+    let y = Complex::new(0.5, 0.5).scale(0.02 * base_ohm / severity).inverse();
+    ctx.nets.ac.add_standing(bus, y);
 }
 
 fn publish(ctx: &mut Ctx<'_>) {
     let (machine, bus) = (ctx.node(GENERATOR), ctx.node(BUS));
     let current = ctx.branch_current(0);
     let power = ctx.nets.ac.voltage[bus] * current.conj();
-    let (angle, slip) = against_bus(&ctx.nets.ac, machine, bus).unwrap_or((0.0, 0.0));
-    let ready = !ctx.is(CLOSED) && is_ready(ctx);
+    let against = closing::against_bus(&ctx.nets.ac, machine, bus);
+    let (angle, slip) = against.unwrap_or((0.0, 0.0));
+    let volts = |node: usize| ctx.nets.ac.voltage[node].abs();
+    let difference_v = if against.is_some() { volts(machine) - volts(bus) } else { 0.0 };
+    let says = closing::says(ctx);
     ctx.read_out(R_CLOSED, ctx.s(CLOSED));
     ctx.read_out(R_TRIPPED, ctx.s(TRIPPED));
     ctx.read_out(R_POWER, power.re);
     ctx.read_out(R_CURRENT, line_a(current));
-    ctx.read_out_is(R_READY, ready);
+    ctx.read_out_is(R_READY, says.ready);
     ctx.read_out(R_ANGLE, angle);
     ctx.read_out(R_SLIP, slip);
     ctx.read_out(R_STAGE, ctx.s(STAGE));
     ctx.read_out(R_BUS_VOLTAGE, ctx.nets.ac.voltage[bus].abs());
     ctx.read_out(R_BUS_FREQUENCY, ctx.nets.ac.frequency_hz[bus]);
-}
-
-/// What of the closing conditions is not met, in the order in which blocks are told.
-#[derive(Clone, Copy, Default)]
-struct Missing {
-    tripped: bool,
-    voltage: bool,
-    frequency: bool,
-    other_source: bool,
-    half_live: bool,
-    angle: bool,
-    slip: bool,
-    difference: bool,
-}
-
-/// Limits of closing, so that both views of the plant judge alike.
-struct Conditions<'a> {
-    p: &'a dyn Fn(usize) -> f64,
-    nets: &'a crate::nets::ac::AcNet,
-    machine: usize,
-    bus: usize,
-    branch: usize,
-    tripped: bool,
-    blind: bool,
-}
-
-impl Conditions<'_> {
-    fn share(&self, node: usize) -> f64 {
-        self.nets.voltage[node].abs() / self.nets.nominal_v[node]
-    }
-
-    fn hz_share(&self) -> f64 {
-        self.nets.frequency_hz[self.machine] / self.nets.nominal_hz[self.machine]
-    }
-
-    fn missing(&self) -> Missing {
-        let within = |x: f64| x >= (self.p)(CLOSE_LOW) && x <= (self.p)(CLOSE_HIGH);
-        let mut m = Missing {
-            tripped: self.tripped,
-            voltage: !within(self.share(self.machine)),
-            frequency: !within(self.hz_share()),
-            ..Missing::default()
-        };
-        let bus_share = self.share(self.bus);
-        if bus_share < (self.p)(DEAD) {
-            m.other_source = self.nets.source_closed_on(self.bus, self.branch);
-        } else if bus_share < (self.p)(CLOSE_LOW) {
-            m.half_live = true;
-        } else if !self.blind {
-            let (angle, slip) = against_bus(self.nets, self.machine, self.bus).unwrap_or((PI, 0.0));
-            m.angle = self.ahead(angle, slip).abs() > (self.p)(SYNC_ANGLE);
-            m.slip = slip < (self.p)(SYNC_SLIP_LOW) || slip > (self.p)(SYNC_SLIP_HIGH);
-            m.difference = (self.share(self.machine) - bus_share).abs() > (self.p)(SYNC_V);
-        }
-        m
-    }
-
-    fn ahead(&self, angle: f64, slip: f64) -> f64 {
-        angle + TAU * slip * (self.p)(LEAD)
-    }
-}
-
-fn is_ready(ctx: &Ctx<'_>) -> bool {
-    let p = |i: usize| ctx.p(i);
-    let conditions = Conditions {
-        p: &p,
-        nets: &ctx.nets.ac,
-        machine: ctx.node(GENERATOR),
-        bus: ctx.node(BUS),
-        branch: ctx.wiring.ac_branches,
-        tripped: ctx.is(TRIPPED),
-        blind: ctx.fault(CHECK_BLIND) >= 0.5,
-    };
-    let m = conditions.missing();
-    let any = m.tripped || m.voltage || m.frequency || m.other_source || m.half_live;
-    !any && !m.angle && !m.slip && !m.difference && ctx.has_control_voltage(CONTROL_SUPPLY)
+    ctx.read_out(R_DIFFERENCE, difference_v);
+    ctx.read_out(R_CLOSING, says.word as f64);
+    ctx.read_out(R_CHECK, ctx.s(CHECK));
+    ctx.read_out(R_RATED, ctx.p(RATED_W));
+    ctx.read_out(R_LEAD, ctx.p(LEAD));
 }
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     match act.index {
-        CLOSE => permit_close(view, blocks),
+        CLOSE => closing::permit(view, act, blocks),
         OPEN => {
             if !view.is(CLOSED) {
                 blocks.push(Block { code: "already-open", text: "it is open".into() });
@@ -277,97 +262,34 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
                 block_without_control(view, CONTROL_SUPPLY, blocks);
             }
         }
-        _ if view.s(TRIPPED) < 0.5 => {
+        RESET if view.s(TRIPPED) < 0.5 => {
             blocks.push(Block { code: "not-tripped", text: "it has not tripped".into() });
         }
         _ => {}
     }
 }
 
-fn permit_close(view: &View<'_>, blocks: &mut Vec<Block>) {
-    if view.is(CLOSED) {
-        blocks.push(Block { code: "already-closed", text: "it is closed".into() });
-        return;
-    }
-    block_without_control(view, CONTROL_SUPPLY, blocks);
-    if view.fault(FAILS_TO_CLOSE) >= 0.5 {
-        blocks.push(Block { code: "fails-to-close", text: "the closing coil does not pull in".into() });
-    }
-    let p = |i: usize| view.p(i);
-    let c = Conditions {
-        p: &p,
-        nets: &view.nets.ac,
-        machine: view.node(GENERATOR),
-        bus: view.node(BUS),
-        branch: view.wiring.ac_branches,
-        tripped: view.is(TRIPPED),
-        blind: view.fault(CHECK_BLIND) >= 0.5,
-    };
-    explain(&c, view.s(TRIPPED) as usize, blocks);
-}
-
-fn explain(c: &Conditions<'_>, trip: usize, blocks: &mut Vec<Block>) {
-    let m = c.missing();
-    let mut add = |on: bool, code: &'static str, text: &dyn Fn() -> String| {
-        if on {
-            blocks.push(Block { code, text: text() });
-        }
-    };
-    let (low, high) = ((c.p)(CLOSE_LOW), (c.p)(CLOSE_HIGH));
-    let (volts, hz) = (c.nets.nominal_v[c.machine], c.nets.nominal_hz[c.machine]);
-    add(m.tripped, "not-reset", &|| {
-        format!("it was tripped ({}) and is not reset", TRIP_WORDS.get(trip).unwrap_or(&"?"))
-    });
-    add(m.voltage, if c.share(c.machine) < 0.1 { "not-excited" } else { "voltage-off" }, &|| {
-        let now = c.share(c.machine) * volts;
-        format!("the machine has {now:.0} V, wants {:.0} to {:.0} V", low * volts, high * volts)
-    });
-    add(m.frequency, "frequency-off", &|| {
-        format!("the machine has {:.1} Hz, wants {:.1} to {:.1} Hz", c.hz_share() * hz, low * hz, high * hz)
-    });
-    add(m.other_source, "another-breaker-closed", &|| {
-        "another source's breaker is closed on this dead bus: the first one wins".into()
-    });
-    add(m.half_live, "bus-voltage", &|| {
-        format!("the bus has {:.0} V: neither dead nor live", c.share(c.bus) * volts)
-    });
-    if m.voltage || m.frequency {
-        // The check relay says nothing of a machine that stands or is not excited.
-        return;
-    }
-    let (angle, slip) = against_bus(c.nets, c.machine, c.bus).unwrap_or((PI, 0.0));
-    add(m.angle, "angle", &|| {
-        let (now, most) = (c.ahead(angle, slip) * 180.0 / PI, (c.p)(SYNC_ANGLE) * 180.0 / PI);
-        format!("the bus is live and {now:.0} deg away, wants at most {most:.0} deg")
-    });
-    add(m.slip, "slip", &|| {
-        let (least, most) = ((c.p)(SYNC_SLIP_LOW), (c.p)(SYNC_SLIP_HIGH));
-        let (off, way) = (slip.abs(), if slip < 0.0 { "slower" } else { "faster" });
-        format!("the machine is {off:.2} Hz {way} than the bus, wants {least:.2} to {most:.2} Hz faster")
-    });
-    add(m.difference, "voltage-difference", &|| {
-        let difference = (c.share(c.machine) - c.share(c.bus)) * volts;
-        let most = (c.p)(SYNC_V) * volts;
-        format!("the machine has {difference:+.0} V against the bus, wants at most {most:.0} V")
-    });
+/// What stands in the way of closing, for a panel that closes it from afar.
+pub(super) fn closing_blocks(view: &View<'_>, blocks: &mut Vec<Block>) {
+    closing::permit(view, Act { index: CLOSE, value: 0.0, remote: true }, blocks);
 }
 
 fn do_act(ctx: &mut Ctx<'_>, act: Act) {
     match act.index {
-        CLOSE => {
-            ctx.set_is(CLOSED, true);
-            ctx.switch(0, true);
-            protection::clear(ctx);
-            let volts = ctx.nets.ac.voltage[ctx.node(GENERATOR)].abs();
-            ctx.find(F_CLOSED, volts, 0.0, 0.0);
-        }
+        CLOSE => closing::order(ctx),
         OPEN => {
             let watts = (ctx.nets.ac.voltage[ctx.node(BUS)] * ctx.branch_current(0).conj()).re;
             ctx.set_is(CLOSED, false);
             ctx.switch(0, false);
             ctx.find(F_OPENED, watts, 0.0, 0.0);
         }
-        _ => ctx.set(TRIPPED, 0.0),
+        RESET => ctx.set(TRIPPED, 0.0),
+        _ => {
+            if act.value != ctx.s(CHECK) {
+                ctx.find(if act.value > 0.5 { F_BYPASSED } else { F_IN_CIRCUIT }, 0.0, 0.0, 0.0);
+            }
+            ctx.set(CHECK, act.value);
+        }
     }
 }
 

@@ -3,12 +3,12 @@
 use super::declare::*;
 use super::electric::{
     Change, Contactor, DROP_OUT_SHARE, FIRST_VOLTAGE_TICK, RESTART_WORDS, ROOT_3, apparent_admittance,
-    load_admittance,
+    block_start, is_shed, leak_s, load_admittance,
 };
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, Reach,
-    ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef,
+    Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::nets::ac::Complex;
 use crate::unit::Dimension;
@@ -28,7 +28,13 @@ declare!(PARAMS: ParamDef {
     START_TIME = quantity_or("start-time", Dimension::Time, (0.0, 120.0), 3.0, "How long it starts; common practice, no source."),
     RESTART = choice("restart", RESTART_WORDS, 0, "What it does when the supply comes back after a loss."),
     RESTART_DELAY = quantity_or("restart-delay", Dimension::Time, (0.0, 600.0), 0.0, "Delay from the return of supply."),
+    SHED_STAGE = whole("shed-stage", (1, 3), 1, "Stage of preferential trip at which it is taken off."),
     HEAT_SHARE = quantity_or("heat-share", Dimension::Ratio, (0.0, 1.0), 1.0, "Share of its power that warms the room it stands in."),
+});
+declare!(LINKS: LinkDef {
+    SHED_BY = watch("shed-by", false, "Stage of preferential trip that takes it off: `stage` of a preferential trip."),
+    PERMITTED_BY = watch("permitted-by", false, "It starts only while this reading is above 0.5: `granted` of a heavy consumer's request."),
+    CHOSEN_BY = watch("chosen-by", false, "It comes back by itself only while this reading is above 0.5: of a pair, the chosen one."),
 });
 declare!(STATE: StateDef {
     ON = state_flag("on", false, "It is switched on."),
@@ -39,14 +45,18 @@ declare!(STATE: StateDef {
     ON_S = inner("on-time", 1e6, "Time since it came on."),
     CONDUCTANCE = inner("conductance", 0.0, "Real part of its admittance, S."),
     SUSCEPTANCE = inner("susceptance", 0.0, "Imaginary part of its admittance, S."),
+    SHED = state_flag("shed", false, "It was taken off by preferential trip and is not reset."),
+    BY_HAND = inner("stopped-by-hand", 0.0, "It was last stopped by a hand or an order."),
 });
 declare!(ACTS: ActDef {
     START = act(Verb::Start, Reach::Remote, 2.0, "Switch it on."),
     STOP = act(Verb::Stop, Reach::Remote, 1.0, "Switch it off; a pending restart is forgotten."),
     SET_USE = set_quantity("use", Dimension::Ratio, (0.0, 1.0), Reach::Remote, 2.0, "Use this share of its power."),
+    RESET = act(Verb::Reset, Reach::Local, 5.0, "Put its switch back after a preferential trip."),
 });
 declare!(FAULTS: FaultDef {
     SHORT = fault("short-circuit", 1.0, "A fault in its cable: at 100 % twenty times its power, so that its breaker trips."),
+    INSULATION = fault("insulation-low", 0.7, "It is damp or chafed: 20 megohm to earth fall to 1 kilohm at 100 %, 17 kilohm at 70 %. The board's insulation is low while it is on."),
     FAILS = fault("fails", 1.0, "It is burnt out: it takes no power."),
     OVERLOADS = fault("overloads", 0.5, "It takes up to as much again: current and load rise."),
     WELDED = fault("contactor-welded", 1.0, "Its contacts are welded: it stays on when it is switched off."),
@@ -56,13 +66,17 @@ declare!(NEEDS: NeedDef {
 });
 declare!(READINGS: ReadingDef {
     R_ON = reading_words("on", NO_YES, Seen::Remote, "Is it switched on?"),
-    R_POWER = reading("power", Dimension::Power, Seen::Remote, "Power that it takes."),
     R_CURRENT = reading("current", Dimension::Current, Seen::Local, "Line current."),
-    R_HEAT = reading("heat", Dimension::Power, Seen::Hidden, "Heat into the room it stands in."),
+    R_POWER = reading("power", Dimension::Power, Seen::Remote, "Power that it takes."),
     R_PENDING = reading_words("restart-pending", NO_YES, Seen::Local, "Will it come on when the supply is back?"),
+    R_BY_HAND = reading_words("stopped-by-hand", NO_YES, Seen::Hidden, "Was it last stopped by a hand or an order?"),
+    R_HEAT = reading("heat", Dimension::Power, Seen::Hidden, "Heat into the room it stands in."),
+    R_SHED = reading_words("shed", NO_YES, Seen::Remote, "Was it taken off by preferential trip?"),
+    R_RESTART = reading_words("restart", RESTART_WORDS, Seen::Local, "What it does when the supply comes back after a loss."),
 });
 declare!(FINDINGS: FindingDef {
     F_LOST = finding("lost-supply", Dimension::Voltage, "dropped out: {measured} at its supply, needs {limit}"),
+    F_SHED = finding("shed", Dimension::None, "taken off by preferential trip, stage {measured}"),
     F_RESTARTED = finding("restarted", Dimension::Time, "came on again by itself {measured} after its supply came back"),
 });
 
@@ -74,6 +88,7 @@ pub static KIND: KindDef = KindDef {
     source: "ZIP load model (Kundur, Power System Stability and Control, ch. 7, from memory)",
     ports: PORTS,
     params: PARAMS,
+    links: LINKS,
     state: STATE,
     acts: ACTS,
     faults: FAULTS,
@@ -113,6 +128,19 @@ fn settle(ctx: &mut Ctx<'_>) {
 fn control(ctx: &mut Ctx<'_>) {
     let was_on = ctx.is(ON);
     let back_s = ctx.s(BACK_S);
+    if was_on {
+        let (node, own_s) = (ctx.node(SUPPLY), leak_s(ctx.fault(INSULATION)));
+        ctx.nets.ac.add_leak(node, own_s);
+    }
+    if !ctx.is(SHED) && is_shed(ctx, SHED_BY, SHED_STAGE) && (was_on || ctx.is(PENDING)) {
+        ctx.set_is(ON, false);
+        ctx.set_is(PENDING, false);
+        ctx.set_is(SHED, true);
+        ctx.find(F_SHED, ctx.p(SHED_STAGE), 0.0, 0.0);
+    }
+    if ctx.has_link(CHOSEN_BY) && ctx.watched(CHOSEN_BY) < 0.5 {
+        ctx.set_is(PENDING, false);
+    }
     match CONTACTOR.watch(ctx, true) {
         Change::Dropped => {
             let nominal_v = ctx.nets.ac.nominal_v[ctx.node(SUPPLY)];
@@ -168,12 +196,24 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_CURRENT, y.abs() * volts / ROOT_3);
     ctx.read_out(R_HEAT, power_w * ctx.p(HEAT_SHARE));
     ctx.read_out(R_PENDING, ctx.s(PENDING));
+    ctx.read_out(R_BY_HAND, ctx.s(BY_HAND));
+    ctx.read_out(R_SHED, ctx.s(SHED));
+    ctx.read_out(R_RESTART, ctx.p(RESTART));
 }
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     match act.index {
         START if view.is(ON) => blocks.push(Block { code: "already-on", text: "it is on".into() }),
-        START => CONTACTOR.block(view, blocks),
+        START => {
+            CONTACTOR.block(view, blocks);
+            block_start(view, SHED, PERMITTED_BY, blocks);
+        }
+        RESET if !view.is(SHED) => {
+            blocks.push(Block {
+                code: "not-tripped",
+                text: "it was not taken off by preferential trip".into(),
+            });
+        }
         STOP if !view.is(ON) && !view.is(PENDING) => {
             blocks.push(Block { code: "already-off", text: "it is off".into() });
         }
@@ -186,12 +226,15 @@ fn do_act(ctx: &mut Ctx<'_>, act: Act) {
         START => {
             ctx.set_is(ON, true);
             ctx.set_is(PENDING, false);
+            ctx.set_is(BY_HAND, false);
             ctx.set(ON_S, 0.0);
         }
         STOP => {
             ctx.set_is(ON, ctx.fault(WELDED) >= 0.5);
             ctx.set_is(PENDING, false);
+            ctx.set_is(BY_HAND, true);
         }
+        RESET => ctx.set_is(SHED, false),
         _ => ctx.set(USED, act.value),
     }
 }

@@ -5,6 +5,7 @@ pub mod declare;
 pub mod electric;
 pub mod harm;
 pub mod steam;
+pub(crate) mod synchroniser;
 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -62,6 +63,12 @@ registry! {
     charge_air_cooler,
     start_battery,
     standby_control,
+    synchronising_panel,
+    power_management,
+    heavy_consumer,
+    preferential_trip,
+    pump_pair,
+    insulation_monitor,
     radiator,
     fan,
     drive,

@@ -4,13 +4,14 @@ mod circuit;
 
 use super::declare::*;
 use super::electric::{
-    Change, Contactor, DROP_OUT_SHARE, FIRST_VOLTAGE_TICK, IN_SEQUENCE, RESTART_WORDS, ROOT_3,
+    Change, Contactor, DROP_OUT_SHARE, FIRST_VOLTAGE_TICK, IN_SEQUENCE, RESTART_WORDS, ROOT_3, block_start,
+    is_shed, leak_s,
 };
 use crate::ctx::{Ctx, View};
 use crate::fluid::lag;
 use crate::kind::{
-    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, Reach,
-    ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef,
+    Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::nets::ac::Complex;
 use crate::unit::Dimension;
@@ -40,6 +41,7 @@ declare!(PARAMS: ParamDef {
     RESTART_DELAY = quantity_or("restart-delay", Dimension::Time, (0.0, 600.0), 0.0, "Delay from the return of supply."),
     OVERLOAD_TAU = quantity_or("overload-tau", Dimension::Time, (1.0, 5000.0), 277.0, "Time constant of the thermal relay: class 10."),
     OVERLOAD_SETTING = quantity_or("overload-setting", Dimension::Current, (0.0, 20e3), 0.0, "Current to which the relay is set; 0: rated current."),
+    SHED_STAGE = whole("shed-stage", (1, 3), 1, "Stage of preferential trip at which it is taken off."),
     SELECTOR = flag("has-selector", false, "Has a local/remote selector at the starter."),
     R1 = quantity_or("stator-resistance", Dimension::Resistance, (0.0, 1e3), 0.0, "Circuit constants, per phase; they replace what is worked out from ratings when the rotor resistance is given."),
     X1 = quantity_or("stator-reactance", Dimension::Resistance, (0.0, 1e3), 0.0, "See stator-resistance."),
@@ -47,10 +49,17 @@ declare!(PARAMS: ParamDef {
     X2 = quantity_or("rotor-reactance", Dimension::Resistance, (0.0, 1e3), 0.0, "See stator-resistance."),
     XM = quantity_or("magnetising-reactance", Dimension::Resistance, (0.0, 1e5), 0.0, "See stator-resistance; 0: none."),
 });
+declare!(LINKS: LinkDef {
+    SHED_BY = watch("shed-by", false, "Stage of preferential trip that takes it off: `stage` of a preferential trip."),
+    PERMITTED_BY = watch("permitted-by", false, "It starts only while this reading is above 0.5: `granted` of a heavy consumer's request."),
+    CHOSEN_BY = watch("chosen-by", false, "It comes back by itself only while this reading is above 0.5: of a pair, the chosen one."),
+});
 declare!(STATE: StateDef {
     RUNNING = state_flag("running", false, "The contactor is closed; a start state that sets it starts at speed."),
     CONTROL = state_choice("control", LOCAL_REMOTE, 1, "Position of the selector."),
     TRIPPED = state_flag("overload-tripped", false, "The thermal relay has tripped."),
+    SHED = state_flag("shed", false, "It was taken off by preferential trip and is not reset."),
+    BY_HAND = inner("stopped-by-hand", 0.0, "It was last stopped by a hand or an order."),
     PENDING = inner("restart-pending", 0.0, "It ran when the supply was lost and wants to come back."),
     LOW_S = inner("low-voltage-time", 0.0, "How long the voltage has been below the drop-out limit."),
     BACK_S = inner("supply-back-time", 0.0, "How long the supply has been back."),
@@ -76,7 +85,7 @@ declare!(STATE: StateDef {
 declare!(ACTS: ActDef {
     START = act(Verb::Start, Reach::Remote, 2.0, "Close the contactor."),
     STOP = act(Verb::Stop, Reach::Remote, 1.0, "Open the contactor; a pending restart is forgotten."),
-    RESET = act(Verb::Reset, Reach::Local, 5.0, "Put the thermal relay back after it tripped."),
+    RESET = act(Verb::Reset, Reach::Local, 5.0, "Put the thermal relay, or the starter after a preferential trip, back."),
     SET_CONTROL = set_choice("control", LOCAL_REMOTE, Reach::Local, 2.0, "Turn the selector at the starter."),
 });
 declare!(FAULTS: FaultDef {
@@ -84,6 +93,7 @@ declare!(FAULTS: FaultDef {
     STIFF = fault("stiff", 1.0, "It turns hard, by up to 70 % of rated torque: current is high and the thermal relay trips in minutes."),
     RELAY = fault("overload-relay-trips", 1.0, "The thermal relay trips too early; at 100 % as soon as the motor runs."),
     DROPS = fault("contactor-drops", 1.0, "The contactor does not hold: it opens and a start does not last."),
+    INSULATION = fault("insulation-low", 0.7, "Its winding is damp or chafed: 20 megohm to earth fall to 1 kilohm at 100 %, 17 kilohm at 70 %. The board's insulation is low while it runs."),
     SINGLE = fault("single-phasing", 1.0, "One fuse is gone: it cannot start, runs on with less torque and more current, and the relay trips."),
     WELDED = fault("contactor-welded", 1.0, "Its contacts are welded: it runs on when it is stopped or its relay trips."),
     NO_RESTART = fault("does-not-restart", 1.0, "Its restart relay is dead: it stays off when the supply comes back."),
@@ -96,16 +106,20 @@ declare!(READINGS: ReadingDef {
     R_RUNNING = reading_words("running", NO_YES, Seen::Remote, "Is its contactor closed?"),
     R_CURRENT = reading("current", Dimension::Current, Seen::Remote, "Line current."),
     R_POWER = reading("power", Dimension::Power, Seen::Hidden, "Electric power."),
+    R_PENDING = reading_words("restart-pending", NO_YES, Seen::Local, "Will it start when the supply is back?"),
+    R_BY_HAND = reading_words("stopped-by-hand", NO_YES, Seen::Hidden, "Was it last stopped by a hand or an order?"),
     R_SPEED = reading("speed", Dimension::Speed, Seen::Local, "Speed of its shaft."),
     R_TRIPPED = reading_words("overload-tripped", NO_YES, Seen::Remote, "Has the thermal relay tripped?"),
     R_CONTROL = reading_words("control", LOCAL_REMOTE, Seen::Remote, "Position of the selector."),
-    R_PENDING = reading_words("restart-pending", NO_YES, Seen::Local, "Will it start when the supply is back?"),
     R_THERMAL = reading("thermal", Dimension::Ratio, Seen::Hidden, "State of the thermal replica; trips at 100 %."),
+    R_SHED = reading_words("shed", NO_YES, Seen::Remote, "Was it taken off by preferential trip?"),
+    R_RESTART = reading_words("restart", RESTART_WORDS, Seen::Local, "What it does when the supply comes back after a loss."),
 });
 declare!(FINDINGS: FindingDef {
     F_STARTED = finding("started", Dimension::None, "was started"),
     F_STOPPED = finding("stopped", Dimension::None, "was stopped"),
     F_LOST = finding("lost-supply", Dimension::Voltage, "dropped out: {measured} at its supply, needs {limit}"),
+    F_SHED = finding("shed", Dimension::None, "taken off by preferential trip, stage {measured}"),
     F_RESTARTED = finding("restarted", Dimension::Time, "started again by itself {measured} after its supply came back"),
     F_TRIPPED = finding("tripped-overload", Dimension::Current, "was tripped by its thermal relay: {measured}, set to {limit}"),
     F_WELDED = finding("runs-on", Dimension::None, "was stopped and runs on"),
@@ -120,6 +134,7 @@ pub static KIND: KindDef = KindDef {
     source: "IEEE 112 equivalent circuit; Chapman, Electric Machinery Fundamentals, ch. 6; IEC 60255-149 (thermal); IEC 60034-12 and IEC 60947-4-1 (from memory)",
     ports: PORTS,
     params: PARAMS,
+    links: LINKS,
     state: STATE,
     acts: ACTS,
     faults: FAULTS,
@@ -245,6 +260,11 @@ fn control(ctx: &mut Ctx<'_>) {
     let sequence_ready = ctx.p(RESTART) as usize != IN_SEQUENCE || ctx.s(CONTROL) > 0.5;
     let may_restart = !ctx.is(TRIPPED) && ctx.fault(DROPS).max(ctx.fault(NO_RESTART)) < 0.5 && sequence_ready;
     let back_s = ctx.s(BACK_S);
+    if was_running {
+        let (node, own_s) = (ctx.node(SUPPLY), leak_s(ctx.fault(INSULATION)));
+        ctx.nets.ac.add_leak(node, own_s);
+    }
+    shed(ctx);
     match CONTACTOR.watch(ctx, may_restart) {
         Change::Dropped => {
             let nominal_v = ctx.nets.ac.nominal_v[ctx.node(SUPPLY)];
@@ -292,6 +312,20 @@ fn find_slope(ctx: &mut Ctx<'_>) {
     let here = machine(ctx, &circuit, speed).1;
     let ahead = machine(ctx, &circuit, speed + step_rad_s).1;
     ctx.set(SLOPE_PER_V2, ((ahead - here) / step_rad_s).min(0.0));
+}
+
+/// Preferential trip, and a pair's unit that is not the chosen one: it does not come back by itself.
+fn shed(ctx: &mut Ctx<'_>) {
+    let wants_on = ctx.is(RUNNING) || ctx.is(PENDING);
+    if !ctx.is(SHED) && is_shed(ctx, SHED_BY, SHED_STAGE) && wants_on {
+        ctx.set_is(RUNNING, false);
+        ctx.set_is(PENDING, false);
+        ctx.set_is(SHED, true);
+        ctx.find(F_SHED, ctx.p(SHED_STAGE), 0.0, 0.0);
+    }
+    if ctx.has_link(CHOSEN_BY) && ctx.watched(CHOSEN_BY) < 0.5 {
+        ctx.set_is(PENDING, false);
+    }
 }
 
 fn watch_overload(ctx: &mut Ctx<'_>) {
@@ -384,6 +418,9 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_CONTROL, ctx.s(CONTROL));
     ctx.read_out(R_PENDING, ctx.s(PENDING));
     ctx.read_out(R_THERMAL, ctx.s(THETA) / TRIP_SQUARE);
+    ctx.read_out(R_BY_HAND, ctx.s(BY_HAND));
+    ctx.read_out(R_SHED, ctx.s(SHED));
+    ctx.read_out(R_RESTART, ctx.p(RESTART));
 }
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
@@ -399,6 +436,7 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
                 let text = "its thermal relay has tripped and is not reset".into();
                 blocks.push(Block { code: "overload-tripped", text });
             }
+            block_start(view, SHED, PERMITTED_BY, blocks);
         }
         STOP => {
             block_when_local(view, act, blocks);
@@ -408,6 +446,9 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
         }
         RESET => {
             let share = view.s(THETA) / TRIP_SQUARE;
+            if view.is(SHED) && !view.is(TRIPPED) {
+                return;
+            }
             if !view.is(TRIPPED) {
                 blocks.push(Block { code: "not-tripped", text: "its thermal relay has not tripped".into() });
             } else if share > RESET_SHARE {
@@ -436,15 +477,20 @@ fn do_act(ctx: &mut Ctx<'_>, act: Act) {
         START => {
             ctx.set_is(RUNNING, true);
             ctx.set_is(PENDING, false);
+            ctx.set_is(BY_HAND, false);
             ctx.find(F_STARTED, 0.0, 0.0, 0.0);
         }
         STOP if ctx.is(RUNNING) && ctx.fault(WELDED) >= 0.5 => ctx.find(F_WELDED, 0.0, 0.0, 0.0),
         STOP => {
             ctx.set_is(RUNNING, false);
             ctx.set_is(PENDING, false);
+            ctx.set_is(BY_HAND, true);
             ctx.find(F_STOPPED, 0.0, 0.0, 0.0);
         }
-        RESET => ctx.set_is(TRIPPED, false),
+        RESET => {
+            ctx.set_is(TRIPPED, false);
+            ctx.set_is(SHED, false);
+        }
         _ => ctx.set(CONTROL, act.value),
     }
 }

@@ -1,36 +1,58 @@
-//! Automatic standby of a generator set: takes the set when everything is ready, starts and connects it on a dead bus.
+//! The automation of a generator set: takes it into automatic standby when everything is ready, starts and connects it
+//! on a dead bus, starts, synchronises and connects it when ordered, shares its load, unloads and stops it.
+//!
+//! The declaration is in this file; what happens in which phase is in `sequence`.
+
+mod sequence;
 
 use super::declare::*;
 use super::{auto_control, engine_controls as controls, generator, generator_breaker as breaker};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef,
-    Reach, ReadingDef, Seen, StateDef,
+    Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 
 const ORDERS: &[&str] = &["first", "second", "third", "fourth"];
-const PHASES: &[&str] = &["waiting", "starting", "connecting", "failed"];
+const PHASES: &[&str] =
+    &["waiting", "starting", "connecting", "failed", "synchronising", "unloading", "cooling down"];
 
-const WAITING: f64 = 0.0;
-const STARTING: f64 = 1.0;
-const CONNECTING: f64 = 2.0;
-const FAILED: f64 = 3.0;
+/// Nothing is under way.
+pub const WAITING: f64 = 0.0;
+/// The engine starts.
+pub const STARTING: f64 = 1.0;
+/// Excitation is on, the breaker is to close on a dead bus.
+pub const CONNECTING: f64 = 2.0;
+/// It did not come; nothing more by itself until it is taken out and in again.
+pub const FAILED: f64 = 3.0;
+/// It runs and is brought into step with a live bus.
+pub const SYNCHRONISING: f64 = 4.0;
+/// Its load is being handed to the others.
+pub const UNLOADING: f64 = 5.0;
+/// Its breaker is open, the engine runs without load before it stops.
+pub const COOLING: f64 = 6.0;
 
 declare!(PORTS: PortDef {
     BUS = port("bus", Net::Ac, 0, "Main board that it watches."),
     CONTROL = free_port("control", Net::Dc, 0, "Control supply."),
 });
 declare!(LINKS: LinkDef {
-    CONTROLS = link("controls", &["engine-controls"], true, "Controls of the engine."),
+    CONTROLS = link("controls", &["engine-controls"], false, "Controls of the engine; none: a machine driven by something else, which is connected when it has voltage."),
     GENERATOR = link("generator", &["generator"], true, "Its generator."),
     BREAKER = link("breaker", &["generator-breaker"], true, "Its breaker."),
     PRIMING = link("priming", &["auto-control"], false, "Selector of its priming pump, which must stand in automatic."),
+    ENGINE = link("engine", &["diesel-engine"], false, "Engine whose governor it trims; none: it takes no part in sharing load."),
+    MANAGEMENT = link("management", &["power-management"], false, "Power management whose aim of load sharing it follows."),
 });
 declare!(PARAMS: ParamDef {
     DEAD_FOR = quantity_or("dead-bus-for", Dimension::Time, (0.0, 30.0), 1.0, "How long the bus must be dead before the first in order starts."),
     NEXT_AFTER = quantity_or("next-after", Dimension::Time, (1.0, 120.0), 20.0, "How much later each next in order starts, if the bus is still dead."),
     GIVES_UP = quantity_or("gives-up-after", Dimension::Time, (5.0, 300.0), 45.0, "Start and connection must be done in this time (IACS UI SC157: 45 s at most)."),
+    SYNC_GIVES_UP = quantity_or("synchronising-gives-up-after", Dimension::Time, (5.0, 600.0), 120.0, "Synchronising must be done in this time; common practice, no source."),
+    OPEN_AT = quantity_or("open-at", Dimension::Ratio, (0.0, 0.3), 0.06, "Load at which an unloaded set's breaker opens, share of rated power."),
+    UNLOAD_FOR = quantity_or("unloading-gives-up-after", Dimension::Time, (5.0, 600.0), 90.0, "Unloading must be done in this time, otherwise the set stays on the bus."),
+    COOL_FOR = quantity_or("cool-down", Dimension::Time, (0.0, 3600.0), 180.0, "How long the engine runs without load before it is stopped; common practice, no source."),
 });
 declare!(STATE: StateDef {
     MODE = state_choice("mode", MANUAL_AUTOMATIC, 0, "Taken into automatic standby?"),
@@ -38,13 +60,17 @@ declare!(STATE: StateDef {
     PHASE = state_choice("phase", PHASES, 0, "Where a start by itself is."),
     DEAD = inner("dead", 0.0, "How long the bus has been dead, s."),
     TIMER = inner("timer", 0.0, "Time since the start, s."),
+    ORDERED = inner("ordered", 0.0, "1 while a start by order, not by a dead bus, is under way."),
+    TRIM_S = inner("since-trim", 0.0, "Time since the governor was trimmed, s."),
 });
 declare!(ACTS: ActDef {
     SET_MODE = set_choice("mode", MANUAL_AUTOMATIC, Reach::Remote, 5.0, "Take the set into automatic standby, or out of it."),
     SET_ORDER = set_choice("order", ORDERS, Reach::Remote, 5.0, "Its place in the start order."),
+    START = act(Verb::Start, Reach::Remote, 3.0, "Start, synchronise and connect the set."),
+    STOP = act(Verb::Stop, Reach::Remote, 3.0, "Unload the set, open its breaker, let it cool down and stop it."),
 });
 declare!(FAULTS: FaultDef {
-    DEAF = fault("does-not-start", 1.0, "It does not see the dead bus: nothing starts by itself."),
+    DEAF = fault("does-not-start", 1.0, "It does not see the dead bus and follows no order: nothing starts by itself."),
 });
 declare!(NEEDS: NeedDef {
     N_READY = need("readiness", "No start block, no latched shutdown, no blocking alert, control remote, selectors automatic."),
@@ -54,20 +80,33 @@ declare!(READINGS: ReadingDef {
     R_READY = reading_words("ready", NO_YES, Seen::Remote, "Nothing in the way?"),
     R_ORDER = reading_words("order", ORDERS, Seen::Remote, "Start order."),
     R_PHASE = reading_words("phase", PHASES, Seen::Remote, "Where a start by itself is."),
+    R_CONNECTED = reading_words("connected", NO_YES, Seen::Remote, "Is its breaker closed?"),
+    R_SHARES = reading_words("shares", NO_YES, Seen::Hidden, "Connected, automatic, with a governor to trim, and not being unloaded?"),
+    R_POWER = reading("power", Dimension::Power, Seen::Hidden, "Power to the bus."),
+    R_RATED = reading("rated", Dimension::Power, Seen::Hidden, "Rated power."),
+    R_FREQUENCY = reading("frequency", Dimension::Frequency, Seen::Hidden, "Frequency of the machine."),
+    R_DISTRESS = reading_words("distress", NO_YES, Seen::Remote, "Does an alert stand that would keep it out of standby, while it carries load?"),
 });
 declare!(FINDINGS: FindingDef {
     F_STARTS = finding("standby-starts", Dimension::Time, "starts by itself: bus dead for {measured}"),
     F_CONNECTED = finding("standby-connected", Dimension::Time, "connected by itself {measured} after the bus went dead"),
     F_FAILED = finding("standby-failed", Dimension::Time, "not connected {measured} after its start; limit {limit}"),
     F_TAKEN = finding("standby-taken", Dimension::None, "taken into automatic standby"),
+    F_ORDERED = finding("start-ordered", Dimension::None, "was ordered to start and connect"),
+    F_JOINED = finding("connected-in-step", Dimension::Time, "connected in step {measured} after the order"),
+    F_UNLOADS = finding("unloading", Dimension::Power, "hands over its load of {measured}"),
+    F_UNLOADED = finding("unloaded", Dimension::Power, "its breaker was opened at {measured}"),
+    F_KEPT = finding("not-unloaded", Dimension::Power, "could not be unloaded, stays on the bus with {measured}"),
+    F_COOLED = finding("cooled-down", Dimension::Time, "was stopped after {measured} without load"),
 });
 
 /// The kind.
 pub static KIND: KindDef = KindDef {
     name: "standby-control",
-    doc: "Automatic standby of a generator set.",
+    doc: "Automation of a generator set: standby, start, synchronising, load sharing, unloading, stop.",
     physics: "Accepts a set only when its selectors are in automatic, its control is remote, and no start block, latched shutdown \
-              or blocking alert stands; on a dead bus the first in order starts, excites and connects; the next follows if the bus stays dead.",
+              or blocking alert stands; on a dead bus the first in order starts, excites and connects; the next follows if the bus stays dead. \
+              By order it starts, is brought into step and connected; connected it trims its governor to the common load share and to nominal frequency.",
     source: "SOLAS II-1/41.5 with IACS UI SC157 (30 s preferred, 45 s at most); common practice for the rest, no source",
     ports: PORTS,
     params: PARAMS,
@@ -79,7 +118,7 @@ pub static KIND: KindDef = KindDef {
     readings: READINGS,
     findings: FINDINGS,
     hooks: Hooks {
-        control: Some(control),
+        control: Some(sequence::control),
         publish: Some(publish),
         permit: Some(permit),
         act: Some(do_act),
@@ -88,90 +127,82 @@ pub static KIND: KindDef = KindDef {
     ..KindDef::EMPTY
 };
 
-fn control(ctx: &mut Ctx<'_>) {
-    let awake = ctx.has_control_voltage(CONTROL) && !ctx.faulty(DEAF) && ctx.is(MODE);
-    let dead = ctx.voltage_share(BUS) < 0.15;
-    let dead_for = ctx.time_while(DEAD, dead && awake);
-    ctx.set(TIMER, ctx.s(TIMER) + ctx.dt_s);
-    if !awake {
-        ctx.set(PHASE, WAITING);
-        return;
-    }
-    let running = ctx.linked(CONTROLS, controls::R_RUNNING) > 0.5;
-    let phase = ctx.s(PHASE);
-    let turn = ctx.p(DEAD_FOR) + ctx.s(ORDER) * ctx.p(NEXT_AFTER);
-    if phase == WAITING && dead && dead_for >= turn && ready(ctx) {
-        begin(ctx, running, dead_for);
-    } else if phase == STARTING && running {
-        ctx.request(GENERATOR, generator::SET_EXCITATION, 1.0);
-        ctx.set(PHASE, CONNECTING);
-    } else if phase == CONNECTING {
-        connect(ctx, dead);
-    }
-    if ctx.s(PHASE) == STARTING || ctx.s(PHASE) == CONNECTING {
-        give_up_when_late(ctx);
-    }
-}
-
-fn begin(ctx: &mut Ctx<'_>, running: bool, dead_for: f64) {
-    ctx.find(F_STARTS, dead_for, 0.0, dead_for);
-    ctx.set(TIMER, 0.0);
-    if running {
-        ctx.request(GENERATOR, generator::SET_EXCITATION, 1.0);
-        ctx.set(PHASE, CONNECTING);
+/// Does its machine run at speed?
+fn runs(ctx: &Ctx<'_>) -> bool {
+    if ctx.has_link(CONTROLS) {
+        ctx.linked(CONTROLS, controls::R_RUNNING) > 0.5
     } else {
-        ctx.request(CONTROLS, controls::START, 0.0);
-        ctx.set(PHASE, STARTING);
-    }
-}
-
-fn connect(ctx: &mut Ctx<'_>, dead: bool) {
-    if ctx.linked(BREAKER, breaker::R_CLOSED) > 0.5 {
-        ctx.find(F_CONNECTED, ctx.s(TIMER) + ctx.p(DEAD_FOR), ctx.p(GIVES_UP), 0.0);
-        ctx.set(PHASE, WAITING);
-    } else if dead {
-        ctx.request(BREAKER, breaker::CLOSE, 0.0);
-    } else {
-        // Another set was faster: this one keeps running and waits.
-        ctx.set(PHASE, WAITING);
-    }
-}
-
-fn give_up_when_late(ctx: &mut Ctx<'_>) {
-    let timer = ctx.s(TIMER);
-    let locked = ctx.linked(CONTROLS, controls::R_SHUTDOWN) > 0.5;
-    if timer > ctx.p(GIVES_UP) || locked {
-        ctx.find(F_FAILED, timer, ctx.p(GIVES_UP), 0.0);
-        ctx.set(PHASE, FAILED);
+        ctx.linked(GENERATOR, generator::R_FREQUENCY) > 0.9 * ctx.nets.ac.nominal_hz[ctx.node(BUS)]
     }
 }
 
 /// The same conditions as in [`permit`], from readings.
 fn ready(ctx: &Ctx<'_>) -> bool {
-    let running = ctx.linked(CONTROLS, controls::R_RUNNING) > 0.5;
     let priming = !ctx.has_link(PRIMING) || ctx.linked(PRIMING, auto_control::R_SELECTOR) > 0.5;
+    let engine = if ctx.has_link(CONTROLS) {
+        ctx.linked(CONTROLS, controls::R_POSITION) > 0.5
+            && ctx.linked(CONTROLS, controls::R_SHUTDOWN) < 0.5
+            && (runs(ctx) || ctx.linked(CONTROLS, controls::R_BLOCKED) < 0.5)
+    } else {
+        runs(ctx)
+    };
     ctx.has_control_voltage(CONTROL)
         && priming
-        && ctx.linked(CONTROLS, controls::R_POSITION) > 0.5
-        && ctx.linked(CONTROLS, controls::R_SHUTDOWN) < 0.5
-        && (running || ctx.linked(CONTROLS, controls::R_BLOCKED) < 0.5)
+        && engine
         && ctx.linked(BREAKER, breaker::R_TRIPPED) < 0.5
         && ctx.blocking_alerts().next().is_none()
 }
 
 fn publish(ctx: &mut Ctx<'_>) {
     let ready = ready(ctx);
+    let connected = ctx.linked(BREAKER, breaker::R_CLOSED) > 0.5;
+    let phase = ctx.s(PHASE);
+    let shares = connected && ctx.is(MODE) && ctx.has_link(ENGINE) && phase != UNLOADING;
+    let distress = connected && ctx.blocking_alerts().next().is_some();
     ctx.need(N_READY, ready || !ctx.is(MODE));
     ctx.read_out(R_MODE, ctx.s(MODE));
     ctx.read_out_is(R_READY, ready);
     ctx.read_out(R_ORDER, ctx.s(ORDER));
-    ctx.read_out(R_PHASE, ctx.s(PHASE));
+    ctx.read_out(R_PHASE, phase);
+    ctx.read_out_is(R_CONNECTED, connected);
+    ctx.read_out_is(R_SHARES, shares);
+    ctx.read_out(R_POWER, ctx.linked(BREAKER, breaker::R_POWER));
+    ctx.read_out(R_RATED, ctx.linked(BREAKER, breaker::R_RATED));
+    ctx.read_out(R_FREQUENCY, ctx.linked(GENERATOR, generator::R_FREQUENCY));
+    ctx.read_out_is(R_DISTRESS, distress);
 }
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
-    if act.index != SET_MODE || act.value < 0.5 {
-        return;
+    match act.index {
+        SET_MODE if act.value > 0.5 => permit_automatic(view, blocks),
+        START | STOP if !view.is(MODE) => {
+            blocks.push(Block { code: "in-manual", text: "it is not in automatic standby".into() });
+        }
+        START => permit_start(view, blocks),
+        STOP => {
+            let busy = view.s(PHASE) != WAITING;
+            if view.linked(BREAKER, breaker::R_CLOSED) < 0.5 || busy {
+                let text = format!("it is not carrying load: {}", PHASES[view.s(PHASE) as usize]);
+                blocks.push(Block { code: "not-connected", text });
+            }
+        }
+        _ => {}
     }
+}
+
+fn permit_start(view: &View<'_>, blocks: &mut Vec<Block>) {
+    let phase = view.s(PHASE);
+    if view.linked(BREAKER, breaker::R_CLOSED) > 0.5 {
+        blocks.push(Block { code: "already-connected", text: "it is on the bus".into() });
+    } else if phase != WAITING && phase != COOLING {
+        let text = format!("its automation is {}", PHASES[phase as usize]);
+        blocks.push(Block { code: "busy", text });
+    } else {
+        permit_automatic(view, blocks);
+    }
+}
+
+fn permit_automatic(view: &View<'_>, blocks: &mut Vec<Block>) {
     if !view.has_control_voltage(CONTROL) {
         blocks.push(Block { code: "no-control-supply", text: "no control voltage".into() });
     }
@@ -181,7 +212,9 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
             text: "the selector of its priming pump stands in manual".into(),
         });
     }
-    controls::standby_blocks(&view.from_linked(CONTROLS), blocks);
+    if view.has_link(CONTROLS) {
+        controls::standby_blocks(&view.from_linked(CONTROLS), blocks);
+    }
     if view.linked(BREAKER, breaker::R_TRIPPED) > 0.5 {
         blocks.push(Block {
             code: "breaker-not-reset",
@@ -194,13 +227,19 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
 }
 
 fn do_act(ctx: &mut Ctx<'_>, act: Act) {
-    if act.index == SET_MODE {
-        if act.value > 0.5 && !ctx.is(MODE) {
-            ctx.find(F_TAKEN, 0.0, 0.0, 0.0);
+    match act.index {
+        SET_MODE => {
+            if act.value > 0.5 && !ctx.is(MODE) {
+                ctx.find(F_TAKEN, 0.0, 0.0, 0.0);
+            }
+            ctx.set(MODE, act.value);
+            ctx.set(PHASE, WAITING);
         }
-        ctx.set(MODE, act.value);
-        ctx.set(PHASE, WAITING);
-    } else {
-        ctx.set(ORDER, act.value);
+        SET_ORDER => ctx.set(ORDER, act.value),
+        START => sequence::order(ctx),
+        _ => sequence::unload(ctx),
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,7 +1,7 @@
 //! A transformer with its breaker on the primary side.
 
 use super::declare::*;
-use super::electric::{FIRST_VOLTAGE_TICK, ROUNDING_S, line_a};
+use super::electric::{FIRST_VOLTAGE_TICK, ROUNDING_S, leak_s, line_a};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach,
@@ -42,6 +42,7 @@ declare!(FAULTS: FaultDef {
     SHORTED = fault("shorted-turns", 0.6, "Turns are shorted: up to three times rated current flows in, it runs hot and its breaker trips."),
     LOOSE = fault("loose-connection", 0.5, "A terminal is burnt: its resistance rises up to forty times; the secondary voltage falls with load, lights dim."),
     FAILS_TO_CLOSE = fault("fails-to-close", 1.0, "Its breaker does not latch: it does not close."),
+    INSULATION = fault("insulation-low", 0.7, "Its secondary winding is damp or chafed: 20 megohm to earth fall to 1 kilohm at 100 %, 17 kilohm at 70 %; the low-voltage board's insulation shows it."),
 });
 declare!(READINGS: ReadingDef {
     R_CLOSED = reading_words("closed", NO_YES, Seen::Remote, "Is its breaker closed?"),
@@ -109,6 +110,8 @@ fn rated_a(ctx: &Ctx<'_>) -> f64 {
 
 fn control(ctx: &mut Ctx<'_>) {
     let closed = ctx.is(CLOSED);
+    let (low, winding_s) = (ctx.node(SECONDARY), leak_s(ctx.fault(INSULATION)));
+    ctx.nets.ac.add_leak(low, winding_s);
     let share = ctx.voltage_share(PRIMARY);
     let (branch, through) = (ctx.wiring.ac_branches, series(ctx));
     ctx.nets.ac.branches[branch].series = Some(through);

@@ -102,6 +102,7 @@ pub struct AcNet {
     pub branch_current: Vec<Complex>,
     /// What consumers draw for a whole tick, S: gathered in the control phase, counted in every sub-step.
     standing: Vec<Complex>,
+    leak_s: Vec<f64>,
     admittance: Vec<Complex>,
     source: Vec<Complex>,
     source_weight: Vec<f64>,
@@ -133,6 +134,7 @@ impl AcNet {
                 .collect(),
             branch_current: vec![Complex::ZERO; ends.len()],
             standing: vec![Complex::ZERO; n],
+            leak_s: vec![0.0; n],
             admittance: vec![Complex::ZERO; n],
             source: vec![Complex::ZERO; n],
             source_weight: vec![0.0; n],
@@ -188,6 +190,25 @@ impl AcNet {
     /// Clears what is gathered each tick.
     pub fn clear_standing(&mut self) {
         self.standing.fill(Complex::ZERO);
+    }
+
+    /// Clears what is gathered each tick: conductances to earth.
+    pub fn clear_leaks(&mut self) {
+        self.leak_s.fill(0.0);
+    }
+
+    /// Adds a conductance to earth at a node, S. The net is insulated: it carries no current of its own.
+    pub fn add_leak(&mut self, node: usize, leak_s: f64) {
+        self.leak_s[node] += leak_s;
+    }
+
+    /// Insulation to earth of all that closed breakers join to a node, ohm; a transformer separates. What has been
+    /// added since the tick began counts.
+    pub fn insulation_ohm(&self, node: usize) -> f64 {
+        let group = self.group[node];
+        let leaks = self.leak_s.iter().zip(&self.group);
+        let sum_s: f64 = leaks.filter(|(_, g)| **g == group).map(|(leak_s, _)| leak_s).sum();
+        1.0 / sum_s.max(1e-12)
     }
 
     /// Clears what is gathered each sub-step.

@@ -29,7 +29,7 @@ const RPM: f64 = std::f64::consts::TAU / 60.0;
 const PER_HOUR: f64 = 1.0 / 3600.0;
 
 /// One table a dimension, in the order of the enum.
-pub(super) static TABLES: [Table; 32] = [
+pub(super) static TABLES: [Table; 33] = [
     Table { dimension: Dimension::None, name: "plain number", decimals: 3, units: &[] },
     Table { dimension: Dimension::Ratio, name: "ratio", decimals: 1, units: &[unit("%", 0.01)] },
     Table {
@@ -174,7 +174,7 @@ pub(super) static TABLES: [Table; 32] = [
         dimension: Dimension::Resistance,
         name: "resistance",
         decimals: 3,
-        units: &[unit("ohm", 1.0), unit("mohm", 1e-3), unit("kohm", 1e3), unit("Mohm", 1e6)],
+        units: &[unit("ohm", 1.0), unit("mohm", 1e-3)],
     },
     Table { dimension: Dimension::Frequency, name: "frequency", decimals: 2, units: &[unit("Hz", 1.0)] },
     Table {
@@ -206,5 +206,11 @@ pub(super) static TABLES: [Table; 32] = [
         name: "displacement",
         decimals: 2,
         units: &[unit("L/rev", 1e-3 / std::f64::consts::TAU), unit("m3/rev", 1.0 / std::f64::consts::TAU)],
+    },
+    Table {
+        dimension: Dimension::Insulation,
+        name: "insulation resistance",
+        decimals: 0,
+        units: &[unit("kohm", 1e3), unit("Mohm", 1e6)],
     },
 ];

@@ -24,7 +24,7 @@ fn units_become_si() {
     near("1915 kJ/K", Dimension::HeatCapacity, 1.915e6);
     near("750 kVA", Dimension::ApparentPower, 7.5e5);
     near("87 mm2/s", Dimension::Viscosity, 8.7e-5);
-    near("100 kohm", Dimension::Resistance, 1e5);
+    near("100 kohm", Dimension::Insulation, 1e5);
     near("0.02  kg m2", Dimension::Inertia, 0.02);
     near("1e3 m3", Dimension::Volume, 1000.0);
     near("4", Dimension::None, 4.0);

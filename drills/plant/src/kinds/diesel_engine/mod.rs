@@ -1,19 +1,21 @@
 //! A diesel engine as a mean-value model with its governor: torque from fuel, friction, cranking, heat.
 //!
 //! The declaration is in this file; the equations are in `torque` (governor, combustion, cranking) and `warmth`
-//! (the split of the fuel's heat).
+//! (the split of the fuel's heat); `trim` is the motor that moves the governor's set point.
 
 mod torque;
+mod trim;
 mod warmth;
 
 use super::declare::*;
 use crate::kind::{
-    Act, ActDef, BranchDef, FaultDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach,
-    ReadingDef, Seen, StateDef,
+    ActDef, BranchDef, FaultDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach, ReadingDef,
+    Seen, StateDef,
 };
 use crate::unit::Dimension;
 
 const STARTERS: &[&str] = &["air", "electric"];
+const GOVERNOR_MODES: &[&str] = &["droop", "isochronous"];
 
 declare!(PORTS: PortDef {
     SHAFT = port("shaft", Net::Shaft, 0, "Crankshaft."),
@@ -58,6 +60,9 @@ declare!(PARAMS: ParamDef {
     KP = quantity_or("governor-gain", Dimension::None, (0.1, 200.0), 10.0, "Proportional gain, pu torque per pu speed."),
     KI = quantity_or("governor-integral", Dimension::None, (0.0, 200.0), 8.0, "Integral gain, 1/s."),
     DROOP = quantity_or("droop", Dimension::Ratio, (0.0, 0.1), 0.04, "Speed droop, no load to full load."),
+    SET_LOW = quantity_or("speed-range-low", Dimension::Ratio, (0.3, 1.0), 0.95, "Lowest set point at no load."),
+    SET_HIGH = quantity_or("speed-range-high", Dimension::Ratio, (1.0, 1.2), 1.05, "Highest set point at no load."),
+    TRIM_RATE = quantity_or("trim-rate", Dimension::Ratio, (1e-4, 0.1), 0.0025, "How fast the governor's motor moves the set point, share of rated speed a second: 0.15 Hz/s at 60 Hz; common practice, no source."),
     ACTUATOR = quantity_or("actuator-lag", Dimension::Time, (0.0, 2.0), 0.10, "Lag of the actuator."),
     BOOST_LAG = quantity_or("charge-air-lag", Dimension::Time, (0.1, 20.0), 3.0, "Lag with which charge air follows load."),
     BOOST_FREE = quantity_or("load-at-once", Dimension::Ratio, (0.1, 1.2), 0.55, "Torque that needs no more charge air than idling gives."),
@@ -75,10 +80,14 @@ declare!(STATE: StateDef {
     TORQUE = inner("torque", 0.0, "Net torque on the shaft, Nm."),
     FUEL_POWER = inner("fuel-power", 0.0, "Heat of the fuel burnt, W."),
     EXHAUST = inner("exhaust", 0.0, "Heat left to the exhaust, W."),
+    AIM = inner("set-speed-aim", -1.0, "Set point that the governor's motor runs to."),
+    GOVERNOR_MODE = state_choice("governor", GOVERNOR_MODES, 0, "Does the governor let the speed fall with load?"),
     DRAG = inner("drag", 1.0, "Friction over that with warm oil."),
 });
 declare!(ACTS: ActDef {
-    SET_SPEED_ACT = set_quantity("speed", Dimension::Speed, (10.0, 500.0), Reach::Remote, 5.0, "Speed set point at no load (raise, lower)."),
+    SET_SPEED_ACT = set_quantity("speed", Dimension::Speed, (10.0, 500.0), Reach::Remote, 5.0, "Speed set point at no load: the governor's motor runs to it at its rate."),
+    TRIM = set_quantity("trim", Dimension::Ratio, (-0.1, 0.1), Reach::Remote, 1.0, "Raise (or lower, negative) the speed set point by this share of rated speed."),
+    SET_GOVERNOR = set_choice("governor", GOVERNOR_MODES, Reach::Local, 10.0, "Speed droop, or one speed at any load. Two sets in parallel do not share their load when both hold one speed."),
 });
 declare!(FAULTS: FaultDef {
     GOVERNOR = fault("governor-sticks", 1.0, "The rack stays where it is: frequency wanders with load, a rejected load overspeeds."),
@@ -112,6 +121,8 @@ declare!(READINGS: ReadingDef {
     R_HEAT_JACKET = reading("heat-jacket", Dimension::Power, Seen::Hidden, "Heat to the jacket."),
     R_HEAT_LUBE = reading("heat-lube", Dimension::Power, Seen::Hidden, "Heat to the oil."),
     R_HEAT_ROOM = reading("heat-room", Dimension::Power, Seen::Hidden, "Heat to the room."),
+    R_SET_SPEED = reading("set-speed", Dimension::Speed, Seen::Remote, "Speed set point at no load."),
+    R_GOVERNOR = reading_words("governor", GOVERNOR_MODES, Seen::Remote, "Speed droop, or one speed at any load."),
     R_SHAFT_POWER = reading("shaft-power", Dimension::Power, Seen::Hidden, "Shaft power."),
 });
 
@@ -120,7 +131,7 @@ pub static KIND: KindDef = KindDef {
     name: "diesel-engine",
     doc: "A diesel engine with its governor.",
     physics: "Torque follows fuel per stroke along the line through idle, 25, 60 and 100 % load (efficiencies of the ship file), less \
-              friction that goes with oil viscosity to the power 0.3; governor PI with droop and actuator lag; charge air limits \
+              friction that goes with oil viscosity to the power 0.3; governor PI with droop or without, actuator lag and a motor that moves its set point; charge air limits \
               load steps; cranking torque falls linearly with speed; it fires above a speed with fuel; heat of the fuel is split by \
               load to shaft, jacket, oil, charge air (its own kind), room, and the rest to exhaust. No single cylinders, no smoke.",
     source: "mean-value model; governor checked against governor_swing_step.csv (scipy 1.17.1); friction exponent Patton/Heywood (from memory); \
@@ -137,18 +148,15 @@ pub static KIND: KindDef = KindDef {
     air_branches: &[BranchDef { from: AIR, to: crate::kind::ATMOSPHERE }],
     hooks: Hooks {
         settle: Some(torque::settle),
+        control: Some(trim::control),
         motion: Some(torque::motion),
         liquid: Some(torque::liquid),
         air: Some(torque::air),
         heat: Some(warmth::heat),
         publish: Some(warmth::publish),
-        act: Some(do_act),
+        permit: Some(trim::permit),
+        act: Some(trim::act),
         ..Hooks::NONE
     },
     ..KindDef::EMPTY
 };
-
-fn do_act(ctx: &mut crate::ctx::Ctx<'_>, act: Act) {
-    let share = act.value / ctx.p(SPEED);
-    ctx.set(SET_SPEED, share.clamp(0.5, 1.2));
-}

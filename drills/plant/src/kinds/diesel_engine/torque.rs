@@ -15,7 +15,7 @@ pub(super) fn settle(ctx: &mut Ctx<'_>) {
     if ctx.s(BURN) > 0.5 {
         // Found running: at its set point less the droop of what the rack carries.
         let node = ctx.node(SHAFT);
-        ctx.nets.shaft.speed_rad_s[node] = ctx.p(SPEED) * (ctx.s(SET_SPEED) - ctx.p(DROOP) * ctx.s(RACK));
+        ctx.nets.shaft.speed_rad_s[node] = ctx.p(SPEED) * (ctx.s(SET_SPEED) - trim::droop(ctx) * ctx.s(RACK));
     }
 }
 
@@ -54,7 +54,7 @@ fn governor(ctx: &mut Ctx<'_>, speed_share: f64, released: bool) -> f64 {
         let closed = rack + (0.0 - rack) * lag(ctx.dt_s, 0.08);
         return if closed < 1e-4 { 0.0 } else { closed };
     }
-    let error = ctx.s(SET_SPEED) - speed_share - ctx.p(DROOP) * rack;
+    let error = ctx.s(SET_SPEED) - speed_share - trim::droop(ctx) * rack;
     let wanted = ctx.p(KP) * error + ctx.s(INTEGRAL);
     let limit = if speed_share < 0.85 { START_RACK } else { (ctx.p(BOOST_FREE) + ctx.s(BOOST)).min(1.1) };
     let pushes_out = (wanted > limit && error > 0.0) || (wanted < 0.0 && error < 0.0);

@@ -88,6 +88,8 @@ pub(super) fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_FUEL_PRESSURE, ctx.pressure_pa(FUEL));
     ctx.read_out(R_RACK, ctx.s(RACK));
     ctx.read_out(R_LOAD, ctx.s(TORQUE) * speed / ctx.p(POWER));
+    ctx.read_out(R_SET_SPEED, ctx.s(SET_SPEED) * ctx.p(SPEED));
+    ctx.read_out(R_GOVERNOR, ctx.s(GOVERNOR_MODE));
     ctx.read_out(R_SHAFT_POWER, ctx.s(TORQUE) * speed);
     ctx.read_out(R_FUEL_POWER, ctx.s(FUEL_POWER));
     let air = air_flow_kg_s(ctx);

@@ -4,7 +4,7 @@ use super::*;
 use crate::kinds::electric::{CURVES, ROUNDING_S};
 
 /// Timers, all forgotten on closing.
-const TIMERS: [usize; 11] = [
+const TIMERS: [usize; 12] = [
     TRAVEL,
     LONG_S,
     SHORT_S,
@@ -13,6 +13,7 @@ const TIMERS: [usize; 11] = [
     UNDER_F_S,
     OVER_F_S,
     FIELD_LOSS_S,
+    DIFFERENTIAL_S,
     SHED_I_S,
     SHED_F_S,
     STAGE,
@@ -48,6 +49,8 @@ const UNDER_VOLTAGE: Element = Element { timer: UNDER_V_S, delay: UNDER_V_T, wor
 const UNDER_FREQUENCY: Element = Element { timer: UNDER_F_S, delay: UNDER_F_T, word: 6, finding: F_UNDER_F };
 const OVER_FREQUENCY: Element = Element { timer: OVER_F_S, delay: OVER_F_T, word: 7, finding: F_OVER_F };
 const FIELD: Element = Element { timer: FIELD_LOSS_S, delay: FIELD_LOSS_T, word: 8, finding: F_FIELD };
+const DIFFERENTIAL_87: Element =
+    Element { timer: DIFFERENTIAL_S, delay: DIFFERENTIAL_T, word: 10, finding: F_DIFFERENTIAL };
 
 impl Element {
     /// Counts while `beyond`; a trip when the delay is over.
@@ -71,6 +74,7 @@ pub(super) fn watch(ctx: &mut Ctx<'_>) {
     let hz = ctx.nets.ac.frequency_hz[bus];
     shed(ctx, in_a, hz);
     let trip = [
+        differential(ctx, in_a),
         overcurrent(ctx, in_a),
         under_voltage(ctx),
         relays(ctx, power.re, power.im, hz),
@@ -90,16 +94,38 @@ pub(super) fn watch(ctx: &mut Ctx<'_>) {
         ctx.set_is(CLOSED, false);
         ctx.switch(0, false);
         clear(ctx);
+        if trip.finding == F_DIFFERENTIAL {
+            // The field goes with it: the machine itself feeds its fault.
+            ctx.request(MACHINE, generator::SET_EXCITATION, 0.0);
+        }
         ctx.find(trip.finding, trip.measured, trip.limit, trip.since_s);
     }
+}
+
+/// Current of the last tick: its peak over the sub-steps where the machine is known.
+pub(super) fn highest_a(ctx: &Ctx<'_>) -> f64 {
+    let now_a = line_a(ctx.branch_current(0));
+    if ctx.has_link(MACHINE) { now_a.max(ctx.linked(MACHINE, generator::R_PEAK_A)) } else { now_a }
+}
+
+/// What goes into the winding and does not come out, over a limit that rises with what passes through.
+fn differential(ctx: &mut Ctx<'_>, in_a: f64) -> Option<Trip> {
+    if !ctx.has_link(MACHINE) || ctx.p(DIFFERENTIAL) <= 0.0 {
+        return None;
+    }
+    let lost_a = ctx.linked(MACHINE, generator::R_DIFFERENTIAL);
+    let limit_a = ctx.p(DIFFERENTIAL) * ctx.p(RATED_A) + ctx.p(DIFFERENTIAL_SLOPE) * in_a;
+    let beyond = lost_a > limit_a && ctx.has_control_voltage(CONTROL_SUPPLY);
+    DIFFERENTIAL_87.watch(ctx, beyond, lost_a, limit_a)
 }
 
 fn overcurrent(ctx: &mut Ctx<'_>, in_a: f64) -> Option<Trip> {
     let rated_a = ctx.p(RATED_A);
     let (instant_a, short_a, long_a) =
         (ctx.p(INSTANT) * rated_a, ctx.p(SHORT) * rated_a, ctx.p(LONG) * rated_a);
-    if in_a > instant_a {
-        return Some(Trip { word: 3, finding: F_INSTANT, measured: in_a, limit: instant_a, since_s: 0.0 });
+    let peak_a = highest_a(ctx);
+    if peak_a > instant_a {
+        return Some(Trip { word: 3, finding: F_INSTANT, measured: peak_a, limit: instant_a, since_s: 0.0 });
     }
     let short = SHORT_TIME.watch(ctx, in_a > short_a, in_a, short_a);
     let since_s = ctx.time_while(LONG_S, in_a > long_a);

@@ -139,7 +139,7 @@ fn lost_voltage_opens_the_breaker_by_its_release() {
 }
 
 #[test]
-fn feeder_is_shed_by_stage_and_closes_again_by_hand() {
+fn feeder_is_shed_by_stage_and_closes_again_when_it_is_reset() {
     let more = "[[node]]\nname = \"hotel\"\nnet = \"ac\"\n[[load]]\nname = \"galley\"\nsupply = \"hotel\"\n\
                 power = \"10 kW\"\n[[breaker]]\nname = \"f\"\nfrom = \"bus\"\nto = \"hotel\"\n\
                 rated-current = \"100 A\"\nshed-by = \"b1.shed-stage\"\nshed-by-2 = \"b2.shed-stage\"\n";
@@ -154,6 +154,8 @@ fn feeder_is_shed_by_stage_and_closes_again_by_hand() {
     assert!(rig.has_found("f.shed"));
     rig.act("load", 1, 0.0);
     rig.run(1.0);
+    assert_eq!(rig.codes("f", crate::kinds::breaker::CLOSE), ["not-reset"]);
+    rig.act("f", crate::kinds::breaker::RESET, 0.0);
     rig.act("f", crate::kinds::breaker::CLOSE, 0.0);
     rig.run(0.5);
     assert!((rig.volts("hotel") - 440.0).abs() < 20.0);
