@@ -103,7 +103,11 @@ fn a_ship_found_in_service_stays_as_she_is() {
 }
 
 fn stands_where_it_says(hands: &Hands, found: &InService) {
-    let always = [("control.supply.voltage", 26.4, 0.2), ("esb.transfer.voltage", 440.0, 6.0), ("esb.transfer.supply", 1.0, 0.0)];
+    let always = [
+        ("control.supply.voltage", 26.4, 0.2),
+        ("esb.transfer.voltage", 440.0, 6.0),
+        ("esb.transfer.supply", 1.0, 0.0),
+    ];
     let set = found.running;
     let warm = [
         (format!("{set}.engine.lube-pressure"), 4.2e5, 0.3e5),
