@@ -256,6 +256,51 @@ pub struct BranchDef {
     pub to: usize,
 }
 
+/// A liquid branch that passes one way only.
+#[derive(Debug)]
+pub struct OneWay {
+    /// Index into [`KindDef::liquid_branches`].
+    pub branch: usize,
+    /// Flag parameter that makes it so; `None`: it always is.
+    pub when: Option<usize>,
+    /// A spring holds it shut below a pressure (a relief valve).
+    pub sprung: bool,
+}
+
+/// What a kind is to the nets it is joined to: by this a ship that cannot work is refused when it is read.
+pub struct Joints {
+    /// Liquid branches that are pumps: liquid must be able to reach where they begin.
+    pub pumps: &'static [usize],
+    /// Liquid branches that pass one way only, pumps apart.
+    pub one_way: &'static [OneWay],
+    /// Flag parameter that says whether ports which set a pressure also give liquid; `None`: they do.
+    pub gives: Option<usize>,
+    /// Pairs of liquid branches between which heat passes: they belong to two circuits.
+    pub exchanges: &'static [(usize, usize)],
+    /// Air ports at which it stores air.
+    pub stores_air: &'static [usize],
+    /// AC ports at which it is a source.
+    pub sources: &'static [usize],
+    /// Shaft ports that it can turn.
+    pub turns: &'static [usize],
+    /// Does it bring a moment of inertia to its shaft ports, with these parameters?
+    pub brings_inertia: fn(&[f64]) -> bool,
+}
+
+impl Joints {
+    /// Nothing of the kind.
+    pub const NONE: Joints = Joints {
+        pumps: &[],
+        one_way: &[],
+        gives: None,
+        exchanges: &[],
+        stores_air: &[],
+        sources: &[],
+        turns: &[],
+        brings_inertia: |_| false,
+    };
+}
+
 /// In a [`BranchDef`] of air: the branch blows to the atmosphere.
 pub const ATMOSPHERE: usize = usize::MAX;
 
@@ -360,6 +405,8 @@ pub struct KindDef {
     pub air_branches: &'static [BranchDef],
     /// Electric connections between two of its AC ports: `(port, port)`.
     pub ac_branches: &'static [BranchDef],
+    /// What it is to the nets.
+    pub joints: Joints,
     /// Functions.
     pub hooks: Hooks,
 }
@@ -383,6 +430,7 @@ impl KindDef {
         liquid_branches: &[],
         air_branches: &[],
         ac_branches: &[],
+        joints: Joints::NONE,
         hooks: Hooks::NONE,
     };
 }

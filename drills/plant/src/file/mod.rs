@@ -3,10 +3,12 @@
 //! A ship or rig is one or more files, merged in the order given. The steps, one file of this module each:
 //! gather the tables of all files (`sheet`) and the tables that templates make (`template`); read places, nodes,
 //! components, alerts and states, each by name; then check how they are joined (`wiring`). Every step goes on after
-//! a mistake, so that one reading finds them all.
+//! a mistake, so that one reading finds them all. When nothing is wrong so far, the ship as a whole is looked at (`joints`):
+//! with a misspelt name in it, half a ship would look like islands.
 
 mod alerts;
 mod components;
+mod joints;
 mod links;
 mod names;
 mod nodes;
@@ -80,6 +82,9 @@ fn read_sheet(problems: &Problems, sheet: &Sheet<'_>) -> Option<ShipSpec> {
     let alerts = alerts::read_alerts(sheet, &components);
     let states = states::read_states(sheet, &nodes, &components, surroundings.air_pressure_pa);
     wiring::check(sheet, &nodes, &components);
+    if !problems.any() {
+        joints::check(sheet, &nodes, &components);
+    }
     let (title, about) = head?;
     Some(ShipSpec {
         files: problems.file_names(),

@@ -2,6 +2,7 @@
 
 mod bad;
 mod good;
+mod joined;
 mod kinds;
 mod random;
 

@@ -3,7 +3,9 @@
 use super::declare::*;
 use super::harm::Sensor;
 use crate::ctx::Ctx;
-use crate::kind::{BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::kind::{
+    BranchDef, FaultDef, Hooks, Joints, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef,
+};
 use crate::unit::Dimension;
 
 declare!(PORTS: PortDef {
@@ -45,6 +47,7 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     air_branches: &[BranchDef { from: AIR, to: crate::kind::ATMOSPHERE }],
+    joints: Joints { stores_air: &[AIR], ..Joints::NONE },
     hooks: Hooks { settle: Some(wall), air: Some(air), publish: Some(publish), ..Hooks::NONE },
     ..KindDef::EMPTY
 };

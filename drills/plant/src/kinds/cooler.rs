@@ -4,7 +4,9 @@ use super::declare::*;
 use super::harm::leak_between;
 use crate::ctx::Ctx;
 use crate::fluid::ZERO_C_K;
-use crate::kind::{BranchDef, FaultDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen};
+use crate::kind::{
+    BranchDef, FaultDef, Hooks, Joints, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen,
+};
 use crate::nets::heat::counterflow_effectiveness;
 use crate::unit::Dimension;
 
@@ -54,6 +56,7 @@ pub static KIND: KindDef = KindDef {
     needs: NEEDS,
     readings: READINGS,
     liquid_branches: &[BranchDef { from: HOT_IN, to: HOT_OUT }, BranchDef { from: COLD_IN, to: COLD_OUT }],
+    joints: Joints { exchanges: &[(HOT, COLD)], ..Joints::NONE },
     hooks: Hooks { liquid: Some(liquid), heat: Some(heat), publish: Some(publish), ..Hooks::NONE },
     ..KindDef::EMPTY
 };

@@ -2,7 +2,9 @@
 
 use super::declare::*;
 use crate::ctx::Ctx;
-use crate::kind::{Act, ActDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef};
+use crate::kind::{
+    Act, ActDef, Hooks, Joints, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef,
+};
 use crate::unit::Dimension;
 
 declare!(PORTS: PortDef {
@@ -33,6 +35,7 @@ pub static KIND: KindDef = KindDef {
     state: STATE,
     acts: ACTS,
     readings: READINGS,
+    joints: Joints { turns: &[SHAFT], brings_inertia: |_| true, ..Joints::NONE },
     hooks: Hooks {
         settle: Some(settle),
         motion: Some(hold),

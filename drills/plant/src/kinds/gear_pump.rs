@@ -5,8 +5,8 @@ use super::harm::{SIGNS, leak, sign};
 use crate::ctx::Ctx;
 use crate::fluid::lag;
 use crate::kind::{
-    BranchDef, FaultDef, FindingDef, Hooks, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef, Seen,
-    StateDef,
+    BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef,
+    Seen, StateDef,
 };
 use crate::unit::Dimension;
 
@@ -64,6 +64,7 @@ pub static KIND: KindDef = KindDef {
     readings: READINGS,
     findings: FINDINGS,
     liquid_branches: &[BranchDef { from: SUCTION, to: DELIVERY }],
+    joints: Joints { pumps: &[0], ..Joints::NONE },
     hooks: Hooks { liquid: Some(liquid), after: Some(after), publish: Some(publish), ..Hooks::NONE },
     ..KindDef::EMPTY
 };

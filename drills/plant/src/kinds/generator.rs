@@ -5,8 +5,8 @@ use super::electric::{ROOT_3, block_without_control, leak_s};
 use crate::ctx::{Ctx, View};
 use crate::fluid::lag;
 use crate::kind::{
-    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef,
-    Seen, StateDef, Verb,
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, Joints, KindDef, Net, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef, Verb,
 };
 use crate::nets::ac::Complex;
 use crate::unit::Dimension;
@@ -124,6 +124,11 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     findings: FINDINGS,
+    joints: Joints {
+        sources: &[TERMINALS],
+        brings_inertia: |params| params[INERTIA] > 0.0 || params[INERTIA_H] > 0.0,
+        ..Joints::NONE
+    },
     hooks: Hooks {
         settle: Some(settle),
         control: Some(control),

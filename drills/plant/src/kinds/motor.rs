@@ -10,8 +10,8 @@ use super::electric::{
 use crate::ctx::{Ctx, View};
 use crate::fluid::lag;
 use crate::kind::{
-    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef,
-    Reach, ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net, ParamDef,
+    PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::nets::ac::Complex;
 use crate::unit::Dimension;
@@ -141,6 +141,7 @@ pub static KIND: KindDef = KindDef {
     needs: NEEDS,
     readings: READINGS,
     findings: FINDINGS,
+    joints: Joints { turns: &[SHAFT], brings_inertia: |_| true, ..Joints::NONE },
     hooks: Hooks {
         settle: Some(settle),
         control: Some(control),

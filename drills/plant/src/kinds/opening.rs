@@ -2,7 +2,7 @@
 
 use super::declare::*;
 use crate::ctx::Ctx;
-use crate::kind::{Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen};
+use crate::kind::{Hooks, Joints, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen};
 use crate::unit::Dimension;
 
 declare!(PORTS: PortDef {
@@ -27,6 +27,7 @@ pub static KIND: KindDef = KindDef {
     ports: PORTS,
     params: PARAMS,
     readings: READINGS,
+    joints: Joints { gives: Some(WET), ..Joints::NONE },
     hooks: Hooks {
         settle: Some(heat),
         liquid: Some(liquid),

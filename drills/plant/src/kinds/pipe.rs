@@ -3,7 +3,9 @@
 use super::declare::*;
 use super::harm::{SIGNS, leak, sign};
 use crate::ctx::Ctx;
-use crate::kind::{BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen};
+use crate::kind::{
+    BranchDef, FaultDef, Hooks, Joints, KindDef, Net, OneWay, ParamDef, PortDef, ReadingDef, Seen,
+};
 use crate::unit::Dimension;
 
 declare!(PORTS: PortDef {
@@ -35,6 +37,7 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
+    joints: Joints { one_way: &[OneWay { branch: 0, when: Some(ONE_WAY), sprung: false }], ..Joints::NONE },
     hooks: Hooks { liquid: Some(liquid), publish: Some(publish), ..Hooks::NONE },
     ..KindDef::EMPTY
 };

@@ -4,8 +4,8 @@ use super::declare::*;
 use super::electric::line_a;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
-    StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, Hooks, Joints, KindDef, Net, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef, Verb,
 };
 use crate::nets::ac::Complex;
 use crate::unit::Dimension;
@@ -51,6 +51,7 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     ac_branches: &[BranchDef { from: CABLE, to: BUS }],
+    joints: Joints { sources: &[CABLE], ..Joints::NONE },
     hooks: Hooks {
         settle: Some(settle),
         electric: Some(electric),

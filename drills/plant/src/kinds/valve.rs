@@ -4,8 +4,8 @@ use super::declare::*;
 use super::harm::{SIGNS, leak, sign};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
-    StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, Hooks, Joints, KindDef, Net, OneWay, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 
@@ -55,6 +55,7 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
+    joints: Joints { one_way: &[OneWay { branch: 0, when: Some(ONE_WAY), sprung: false }], ..Joints::NONE },
     hooks: Hooks {
         liquid: Some(liquid),
         publish: Some(publish),

@@ -1,11 +1,12 @@
-//! A tank, a pipe with a valve, a motor, and an air bottle.
+//! A tank, a pipe with a valve, a motor, an air bottle, and what it takes to join them badly.
 
 use crate::kind::{
-    BranchDef, KindDef, LinkDef, LinkTarget, Net, ParamDef, ParamType, PortDef, ReadingDef, Seen, StateDef,
+    BranchDef, Joints, KindDef, LinkDef, LinkTarget, Net, OneWay, ParamDef, ParamType, PortDef, ReadingDef, Seen, StateDef,
 };
 use crate::unit::Dimension;
 
-pub(super) static ALL: [&KindDef; 4] = [&TANK, &PIPE, &MOTOR, &BOTTLE];
+pub(super) static ALL: [&KindDef; 9] =
+    [&TANK, &PIPE, &MOTOR, &BOTTLE, &PUMP, &CHECK_VALVE, &COOLER, &GENERATOR, &HOSE];
 
 const fn port(name: &'static str, net: Net, required: bool, sets_node: bool) -> PortDef {
     PortDef { name, net, required, group: 0, sets_node, doc: "" }
@@ -67,10 +68,63 @@ static MOTOR: KindDef = KindDef {
         LinkDef { name: "pipe", target: LinkTarget::Component(&["pipe"]), required: false, doc: "" },
         LinkDef { name: "sensor", target: LinkTarget::Reading, required: false, doc: "" },
     ],
+    joints: Joints { turns: &[1], ..Joints::NONE },
     state: &[state("running", ParamType::Flag, true)],
     readings: &[reading("running", Dimension::None), reading("speed", Dimension::Speed)],
     ..KindDef::EMPTY
 };
 
-static BOTTLE: KindDef =
-    KindDef { name: "bottle", ports: &[port("air", Net::Air, true, true)], ..KindDef::EMPTY };
+static BOTTLE: KindDef = KindDef {
+    name: "bottle",
+    ports: &[port("air", Net::Air, true, true)],
+    joints: Joints { stores_air: &[0], ..Joints::NONE },
+    ..KindDef::EMPTY
+};
+
+static HOSE: KindDef = KindDef {
+    name: "hose",
+    ports: &[port("inlet", Net::Air, true, false), port("outlet", Net::Air, true, false)],
+    air_branches: &[BranchDef { from: 0, to: 1 }],
+    ..KindDef::EMPTY
+};
+
+static PUMP: KindDef = KindDef {
+    name: "pump",
+    ports: &[
+        port("suction", Net::Liquid, true, false),
+        port("delivery", Net::Liquid, true, false),
+        port("shaft", Net::Shaft, false, false),
+    ],
+    liquid_branches: &[BranchDef { from: 0, to: 1 }],
+    joints: Joints { pumps: &[0], ..Joints::NONE },
+    ..KindDef::EMPTY
+};
+
+static CHECK_VALVE: KindDef = KindDef {
+    name: "check-valve",
+    ports: &[port("inlet", Net::Liquid, true, false), port("outlet", Net::Liquid, true, false)],
+    params: &[param("flap", ParamType::Flag, Some(1.0))],
+    liquid_branches: &[BranchDef { from: 0, to: 1 }],
+    joints: Joints { one_way: &[OneWay { branch: 0, when: Some(0), sprung: false }], ..Joints::NONE },
+    ..KindDef::EMPTY
+};
+
+const fn side(name: &'static str, group: u8) -> PortDef {
+    PortDef { name, net: Net::Liquid, required: true, group, sets_node: false, doc: "" }
+}
+
+static COOLER: KindDef = KindDef {
+    name: "cooler",
+    ports: &[side("hot-in", 1), side("hot-out", 1), side("cold-in", 2), side("cold-out", 2)],
+    liquid_branches: &[BranchDef { from: 0, to: 1 }, BranchDef { from: 2, to: 3 }],
+    joints: Joints { exchanges: &[(0, 1)], ..Joints::NONE },
+    ..KindDef::EMPTY
+};
+
+static GENERATOR: KindDef = KindDef {
+    name: "generator",
+    ports: &[port("terminals", Net::Ac, true, false), port("shaft", Net::Shaft, false, false)],
+    params: &[param("inertia", quantity(Dimension::Inertia, 0.0, 1e6), Some(0.0))],
+    joints: Joints { sources: &[0], brings_inertia: |params| params[0] > 0.0, ..Joints::NONE },
+    ..KindDef::EMPTY
+};

@@ -9,8 +9,8 @@ mod warmth;
 
 use super::declare::*;
 use crate::kind::{
-    ActDef, BranchDef, FaultDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach, ReadingDef,
-    Seen, StateDef,
+    ActDef, BranchDef, FaultDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef,
 };
 use crate::unit::Dimension;
 
@@ -146,6 +146,7 @@ pub static KIND: KindDef = KindDef {
     readings: READINGS,
     liquid_branches: &[BranchDef { from: GALLERY, to: SUMP }],
     air_branches: &[BranchDef { from: AIR, to: crate::kind::ATMOSPHERE }],
+    joints: Joints { turns: &[SHAFT], ..Joints::NONE },
     hooks: Hooks {
         settle: Some(torque::settle),
         control: Some(trim::control),
