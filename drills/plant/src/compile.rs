@@ -114,6 +114,7 @@ impl Plant {
             },
             reported: 0,
             requests: Vec::with_capacity(OUTBOX_ROOM),
+            last_acts: Default::default(),
         };
         if let Some(state) = state {
             plant.apply_state(&state);

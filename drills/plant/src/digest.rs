@@ -75,6 +75,7 @@ impl Plant {
             each(&mut closed);
             nets.ac.branches[i].closed = closed > 0.5;
         }
+        self.last_acts.visit(&mut each);
         each(&mut self.outside.air_temperature_k);
         each(&mut self.outside.sea_temperature_k);
         each(&mut self.outside.draught_m);

@@ -1,5 +1,7 @@
 //! A compiled plant: flat arrays with indices, and the one short function that says in which order a tick happens.
 
+mod evidence;
+
 use crate::ctx::{Ctx, Finding, Found, Outbox, View, Wiring};
 use crate::kind::{Act, Block, Hook, Hooks};
 use crate::nets::Nets;
@@ -95,7 +97,7 @@ impl Intermittent {
 
 /// A net that could not be solved: the run goes on hold with this as evidence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error("the {net} net could not be solved at tick {tick}: {what} at node '{node}'")]
+#[error("the {net} net could not be solved at tick {tick}, at `{node}`: {what}")]
 pub struct StepFailure {
     /// Which net.
     pub net: &'static str,
@@ -128,6 +130,7 @@ pub struct Plant {
     pub(crate) outbox: Outbox,
     pub(crate) reported: usize,
     pub(crate) requests: Vec<crate::ctx::Request>,
+    pub(crate) last_acts: evidence::LastActs,
 }
 
 impl Plant {
@@ -181,7 +184,7 @@ impl Plant {
             net: "liquid",
             tick: self.tick,
             node: self.compiled.liquid_node_name(failure.node).into(),
-            what: format!("imbalance of {:.3e} m3/s", failure.residual_m3_s),
+            what: self.liquid_evidence(failure),
         })
     }
 
@@ -190,7 +193,7 @@ impl Plant {
             net: "air",
             tick: self.tick,
             node: self.compiled.air_node_name(node).into(),
-            what: "no air left to move".into(),
+            what: self.air_evidence(node),
         })
     }
 
@@ -214,7 +217,7 @@ impl Plant {
             net: "whole",
             tick: self.tick,
             node: owner.name.clone(),
-            what: format!("reading '{}' is {}", owner.kind.readings[reading].name, self.being_read[at]),
+            what: self.reading_evidence(component, reading, self.being_read[at]),
         })
     }
 
@@ -270,6 +273,7 @@ impl Plant {
 
     /// Does an act. Total: whether it may be done is [`Plant::permit`]'s business.
     pub fn act(&mut self, component: usize, act: Act) {
+        self.last_acts.note(self.tick, component, act);
         let compiled = Arc::clone(&self.compiled);
         if let Some(do_act) = compiled.wiring[component].kind.hooks.act {
             do_act(&mut self.ctx(&compiled, component, TICK_S), act);

@@ -57,6 +57,12 @@ impl Recorder {
         &self.run
     }
 
+    /// The run to be tampered with.
+    #[cfg(test)]
+    pub(crate) fn run_mut(&mut self) -> &mut Run {
+        &mut self.run
+    }
+
     /// Decides a command and applies what comes of it. A command whose id was there before changes nothing.
     pub fn command(&mut self, command: &Command, who: &Who, command_id: Option<Uuid>, at: &str) -> Outcome {
         if let Some(earlier) = command_id.and_then(|id| self.outcomes.get(&id)) {

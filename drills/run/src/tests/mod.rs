@@ -1,6 +1,7 @@
 //! Tests of whole runs, on a small ship of their own.
 
 mod envelopes;
+mod failure;
 mod files;
 pub(crate) mod kit;
 mod life;
