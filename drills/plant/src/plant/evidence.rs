@@ -156,7 +156,8 @@ line = "empty"
         assert!(rig.plant.spoil("middle") && !rig.plant.spoil("nowhere"));
         let failure = rig.plant.step().unwrap_err();
         assert_eq!((failure.net, failure.node.as_str(), failure.tick), ("liquid", "middle", 61));
-        for part in ["joined by first (", "second (", "`full` at 0.00 bar", "last acts: open first 3.1 s before"]
+        for part in
+            ["joined by first (", "second (", "`full` at 0.00 bar", "last acts: open first 3.1 s before"]
         {
             assert!(failure.what.contains(part), "{part}: {failure}");
         }

@@ -1,7 +1,8 @@
 //! A tank, a pipe with a valve, a motor, an air bottle, and what it takes to join them badly.
 
 use crate::kind::{
-    BranchDef, Joints, KindDef, LinkDef, LinkTarget, Net, OneWay, ParamDef, ParamType, PortDef, ReadingDef, Seen, StateDef,
+    BranchDef, Joints, KindDef, LinkDef, LinkTarget, Net, OneWay, ParamDef, ParamType, PortDef, ReadingDef,
+    Seen, StateDef,
 };
 use crate::unit::Dimension;
 
