@@ -3,8 +3,8 @@
 use super::declare::*;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef,
-    Seen, StateDef,
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, Joints, KindDef, Net, ParamDef, PortDef, Reach,
+    ReadingDef, Seen, StateDef,
 };
 use crate::unit::Dimension;
 
@@ -62,6 +62,7 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     readings: READINGS,
     findings: FINDINGS,
+    joints: Joints { turns: &[INPUT, OUTPUT], brings_inertia: |_| true, ..Joints::NONE },
     hooks: Hooks {
         settle: Some(settle),
         control: Some(control),

@@ -6,8 +6,8 @@ use super::{steam, steam_condenser as condenser, steam_header as header};
 use crate::ctx::{Ctx, View};
 use crate::fluid::{lag, lube_oil_viscosity_m2_s};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef,
-    PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net,
+    ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::{Dimension, format_si};
 
@@ -147,6 +147,7 @@ pub static KIND: KindDef = KindDef {
     readings: READINGS,
     findings: FINDINGS,
     liquid_branches: &[BranchDef { from: LUBE, to: SUMP }],
+    joints: Joints { turns: &[SHAFT], ..Joints::NONE },
     hooks: Hooks {
         settle: Some(settle),
         control: Some(control),
