@@ -223,8 +223,12 @@ impl Plant {
 
     pub(crate) fn run(&mut self, phase: impl Fn(&Phases) -> &[(Hook, usize)], dt_s: f64) {
         let compiled = Arc::clone(&self.compiled);
-        for &(hook, component) in phase(&compiled.phases) {
-            hook(&mut self.ctx(&compiled, component, dt_s));
+        let hooks = phase(&compiled.phases);
+        let Some(&(_, first)) = hooks.first() else { return };
+        let mut ctx = self.ctx(&compiled, first, dt_s);
+        for &(hook, component) in hooks {
+            ctx.wiring = &compiled.wiring[component];
+            hook(&mut ctx);
         }
     }
 

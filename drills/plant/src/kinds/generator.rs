@@ -274,7 +274,17 @@ fn winding_fault(ctx: &Ctx<'_>, b: &Base) -> Complex {
     Complex::new(0.3, 0.95).scale(WINDING_FAULT * b.ohm / severity).inverse()
 }
 
+/// Does it stand on a dead node, its flux gone? Then there is nothing to work out.
+fn at_rest(ctx: &Ctx<'_>) -> bool {
+    let dead = ctx.nets.ac.frequency_hz[ctx.node(TERMINALS)] == 0.0;
+    let still = ctx.speed_rad_s(SHAFT) == 0.0 && ctx.s(AMPS) == 0.0;
+    dead && still && !ctx.is(EXCITED) && ctx.s(FIELD) < 1e-6 && (ctx.s(FLUX) - ctx.p(RESIDUAL)).abs() < 1e-4
+}
+
 fn electric(ctx: &mut Ctx<'_>) {
+    if at_rest(ctx) {
+        return;
+    }
     let b = own_base(ctx);
     let (node, shaft) = (ctx.node(TERMINALS), ctx.node(SHAFT));
     let speed = ctx.speed_rad_s(SHAFT).max(0.0);
@@ -297,6 +307,9 @@ fn electric(ctx: &mut Ctx<'_>) {
 }
 
 fn motion(ctx: &mut Ctx<'_>) {
+    if at_rest(ctx) {
+        return;
+    }
     let b = own_base(ctx);
     let (node, shaft) = (ctx.node(TERMINALS), ctx.node(SHAFT));
     let v = ctx.nets.ac.voltage[node];

@@ -392,6 +392,10 @@ fn electric(ctx: &mut Ctx<'_>) {
 
 fn motion(ctx: &mut Ctx<'_>) {
     let (node, shaft) = (ctx.node(SUPPLY), ctx.node(SHAFT));
+    if !ctx.is(RUNNING) && ctx.s(AMPS) == 0.0 && ctx.nets.shaft.speed_rad_s[shaft] == 0.0 {
+        // It stands: nothing to work out.
+        return;
+    }
     let rated_torque = ctx.p(RATED) / nominal_synchronous_rad_s(ctx);
     // Running, bearings are part of the machine's losses; coasting, they are what brings it to rest.
     let bearings = if ctx.is(RUNNING) { 0.0 } else { COASTING_FRICTION };
