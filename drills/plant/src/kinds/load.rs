@@ -171,6 +171,8 @@ fn admittance(ctx: &Ctx<'_>) -> Complex {
     let nominal_v = ctx.nets.ac.nominal_v[ctx.node(SUPPLY)];
     let volts = match ctx.p(BEHAVIOUR_P) as usize {
         0 => nominal_v,
+        // Found running, before anything has been solved: as at its nominal voltage, not as after a dip.
+        _ if ctx.tick < FIRST_VOLTAGE_TICK => nominal_v,
         _ => nominal_v * ctx.voltage_share(SUPPLY).max(FLOOR_SHARE),
     };
     let mut y = load_admittance(
