@@ -18,12 +18,13 @@ import electricity
 import machinery
 import media
 import one_circuit
+import propulsion
 
 HERE = pathlib.Path(__file__).parent
 TABLES = HERE / "../../drills/data/rigs/reference"
 # Tables are written with eight figures; iterative solutions agree to a few parts in a million.
 CLOSE = 1e-6
-RECOMPUTE = {**media.TABLES, **machinery.TABLES, **electricity.TABLES}
+RECOMPUTE = {**media.TABLES, **machinery.TABLES, **electricity.TABLES, **propulsion.TABLES}
 
 
 def read(name):

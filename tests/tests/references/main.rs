@@ -14,11 +14,12 @@ mod heat;
 mod liquid;
 mod room;
 mod shaft;
+mod steam;
 
 use harness::{Check, run_all};
 
 /// All nets with their checks.
-const NETS: [(&str, &[Check]); 7] = [
+const NETS: [(&str, &[Check]); 8] = [
     ("air", air::CHECKS),
     ("control", control::CHECKS),
     ("electric", electric::CHECKS),
@@ -26,6 +27,7 @@ const NETS: [(&str, &[Check]); 7] = [
     ("liquid", liquid::CHECKS),
     ("room", room::CHECKS),
     ("shaft", shaft::CHECKS),
+    ("steam", steam::CHECKS),
 ];
 
 #[test]
@@ -61,6 +63,11 @@ fn rooms() {
 #[test]
 fn shafts() {
     document::hold(&run_all(shaft::CHECKS));
+}
+
+#[test]
+fn steam() {
+    document::hold(&run_all(steam::CHECKS));
 }
 
 #[test]
