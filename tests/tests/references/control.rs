@@ -46,6 +46,12 @@ pub const CHECKS: &[Check] = &[
         tolerance: 0.001,
         run: voltage_droop,
     },
+    Check {
+        name: "control/droop-on-grid-example",
+        source: "public lecture page on droop, read: 180 MW, 6 %, +0.3 Hz: 165 MW",
+        tolerance: 0.02,
+        run: droop_on_grid_example,
+    },
 ];
 
 /// Speed after a load step over the largest deviation. A fan's damper is the step; the fan gives its new load to the shaft
@@ -136,4 +142,10 @@ fn voltage_droop(errors: &mut Errors) {
         let name = format!("row-{}", i + 1);
         errors.add(&name, table.at(120.0, &format!("{name}.g1.voltage")) / 440.0, row.get("V_pu"));
     }
+}
+
+/// A tenth of the example's 180 MW; the grid's frequency is 60.3 Hz.
+fn droop_on_grid_example(errors: &mut Errors) {
+    let table = Trial::of("electric-examples").from("loaded").read(120.0, 120.0, "grid.generator.*");
+    errors.add("power", table.at(120.0, "grid.generator.power"), 16.5e6);
 }

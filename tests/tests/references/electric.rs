@@ -102,6 +102,12 @@ pub const CHECKS: &[Check] = &[
         tolerance: 0.02,
         run: reactive_sharing,
     },
+    Check {
+        name: "electric/terminal-voltage-example",
+        source: "Chapman, Electric Machinery Fundamentals, ch. 4 (from memory): 410 and 468.4 V at 60 A",
+        tolerance: 0.02,
+        run: terminal_voltage_example,
+    },
 ];
 
 const MOTORS: [(&str, f64); 4] = [("chapman", 4.0), ("pump", 4.0), ("comp", 4.0), ("fan", 6.0)];
@@ -317,5 +323,14 @@ fn reactive_sharing(errors: &mut Errors) {
             let name = format!("row-{}.{machine}", i + 1);
             errors.add(&name, table.at(120.0, &format!("{name}.reactive-power")), row.get(column));
         }
+    }
+}
+
+/// A machine of 277 V behind 1.0 ohm that gives 60 A, lagging and at unity.
+fn terminal_voltage_example(errors: &mut Errors) {
+    let table = Trial::of("electric-examples").from("loaded").read(10.0, 10.0, "*.generator.*");
+    for (name, volts) in [("lagging", 410.0), ("unity", 468.4)] {
+        errors.add(name, table.at(10.0, &format!("{name}.generator.voltage")), volts);
+        errors.add(name, table.at(10.0, &format!("{name}.generator.current")), 60.0);
     }
 }

@@ -41,6 +41,12 @@ pub const CHECKS: &[Check] = &[
         tolerance: 0.02,
         run: droop_alone,
     },
+    Check {
+        name: "shaft/acceleration-example",
+        source: "Grainger and Stevenson, problem 16.1 (from memory): 437.9 electrical degrees/s2",
+        tolerance: 0.05,
+        run: acceleration_example,
+    },
 ];
 
 /// Names of the rig's copies: the first word of the motor's and its voltage.
@@ -117,5 +123,14 @@ fn droop_alone(errors: &mut Errors) {
         let hz = value("speed") / (15.0 * TAU) * 60.0;
         errors.add(name, row.get("f1_noload") - hz, row.get("f1_noload") - row.get("f_Hz"));
         errors.add(&format!("{name}, power"), value("shaft-power"), row.get("P1_W"));
+    }
+}
+
+/// 437.9 electrical degrees per second squared are 1.2164 Hz/s.
+fn acceleration_example(errors: &mut Errors) {
+    let table = Trial::of("electric-examples").from("loaded").read(2.0, 0.05, "rejected.generator.*");
+    let hz = |time_s: f64| table.at(time_s, "rejected.generator.frequency");
+    for time_s in [0.5, 1.0] {
+        errors.add(&format!("{time_s} s"), hz(0.2 + time_s) - hz(0.2), 1.2164 * time_s);
     }
 }
