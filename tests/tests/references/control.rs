@@ -52,6 +52,12 @@ pub const CHECKS: &[Check] = &[
         tolerance: 0.02,
         run: droop_on_grid_example,
     },
+    Check {
+        name: "control/battery-discharge",
+        source: "Peukert's law (any text on lead cells; exponent from memory)",
+        tolerance: 0.05,
+        run: battery_discharge,
+    },
 ];
 
 /// Speed after a load step over the largest deviation. A fan's damper is the step; the fan gives its new load to the shaft
@@ -148,4 +154,13 @@ fn voltage_droop(errors: &mut Errors) {
 fn droop_on_grid_example(errors: &mut Errors) {
     let table = Trial::of("electric-examples").from("loaded").read(120.0, 120.0, "grid.generator.*");
     errors.add("power", table.at(120.0, "grid.generator.power"), 16.5e6);
+}
+
+/// Half of 100 Ah at 10 A takes five hours; at higher currents the time falls with their power 1.35.
+fn battery_discharge(errors: &mut Errors) {
+    let table = Trial::of("control-batteries").from("full").read(20_000.0, 5.0, "*.battery.charge");
+    for (name, times) in [("ten-hours", 1.0), ("twice", 2.0), ("five-times", 5.0), ("ten-times", 10.0)] {
+        let got = table.first_below(&format!("{name}.battery.charge"), 0.5);
+        errors.add(name, got, 18_000.0 * libm::pow(times, -1.35));
+    }
 }

@@ -66,3 +66,31 @@ fn is_right(row: &str, outcome: &Outcome) -> bool {
         && said >= found * (1.0 - 1e-6)
         && said <= most * (1.0 + 1e-6)
 }
+
+/// Every kind has a row that says equation, source, range, simplification and check; a check named there is one of these.
+///
+/// # Panics
+/// When a kind has none, or a row lacks something.
+pub fn hold_kinds(kinds: &[String], checks: &[&str]) {
+    let text = std::fs::read_to_string(top().join("docs/physics.md")).expect("docs/physics.md");
+    let table = text.split("## Kinds").nth(1).expect("the table of kinds");
+    let rows: Vec<&str> = table.lines().filter(|line| line.starts_with("| `")).collect();
+    let mut problems = Vec::new();
+    for kind in kinds {
+        let of_kind = |row: &&&str| cells(row)[0].contains(&format!("`{kind}`"));
+        match rows.iter().find(of_kind) {
+            None => problems.push(format!("no row for {kind}")),
+            Some(row) if cells(row).len() != 6 || cells(row).contains(&"") => {
+                problems.push(format!("{kind}: {} cells of 6, none empty: {row}", cells(row).len()));
+            }
+            Some(_) => {}
+        }
+    }
+    for row in &rows {
+        let named = row.split('`').skip(1).step_by(2).filter(|word| word.contains('/'));
+        for name in named.filter(|name| !checks.contains(name)) {
+            problems.push(format!("there is no check {name}"));
+        }
+    }
+    assert!(problems.is_empty(), "docs/physics.md, kinds:\n  {}", problems.join("\n  "));
+}

@@ -7,6 +7,8 @@ const G: f64 = 9.80665;
 const BAROMETER_PA: f64 = 101_325.0;
 /// Density of sea water in the model, kg/m3.
 const SEA_WATER_KG_M3: f64 = 1024.0;
+/// Fresh water at 25 degC (IAPWS-IF97), kg/m3.
+const WATER_KG_M3: f64 = 997.0;
 
 /// The checks of this net.
 pub const CHECKS: &[Check] = &[
@@ -81,6 +83,12 @@ pub const CHECKS: &[Check] = &[
         source: "Ruth's law of filtration at constant pressure (from memory), closed form",
         tolerance: 0.05,
         run: filter_clogs,
+    },
+    Check {
+        name: "liquid/valves-in-series",
+        source: "IEC 60534-2-1: the inverse squares of flow coefficients add up",
+        tolerance: 0.02,
+        run: valves_in_series,
     },
 ];
 
@@ -265,4 +273,13 @@ fn filter_clogs(errors: &mut Errors) {
         let want = flow(10.0) / (1.0 + 2.0 * share * 20.0 / 120.0 * passed_s).sqrt();
         errors.add(&format!("after {passed_s} s"), flow(10.0 + passed_s), want);
     }
+}
+
+/// Two pipes of 10 Kv in series share 3 bar and are one of 10 / sqrt(2) Kv.
+fn valves_in_series(errors: &mut Errors) {
+    let table = Trial::of("gauge").read(10.0, 10.0, "gauge.pressure,first.flow,second.flow");
+    errors.add("pressure between them", table.at(10.0, "gauge.pressure"), 1.5e5);
+    let want = 10.0 / 2f64.sqrt() / 3600.0 * (3.0 * 1000.0 / WATER_KG_M3).sqrt();
+    errors.add("flow", table.at(10.0, "first.flow"), want);
+    errors.add("flow", table.at(10.0, "second.flow"), want);
 }

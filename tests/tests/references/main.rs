@@ -71,6 +71,19 @@ fn steam() {
 }
 
 #[test]
+fn every_kind_says_what_it_computes_and_what_checks_it() {
+    let said = deadship_tests::run(env!("CARGO_BIN_EXE_deadship-under-test"), &["kinds"]);
+    // A kind begins its line; what is told of it goes on further right.
+    let begins = |line: &&str| line.starts_with(|c: char| c.is_ascii_lowercase());
+    let first = |line: &str| line.split_whitespace().next().map(str::to_owned);
+    let kinds: Vec<String> = said.out.lines().filter(begins).filter_map(first).collect();
+    assert!(kinds.len() > 40, "only {} kinds", kinds.len());
+    let checks: Vec<&str> =
+        NETS.iter().flat_map(|(_, checks)| checks.iter().map(|check| check.name)).collect();
+    document::hold_kinds(&kinds, &checks);
+}
+
+#[test]
 fn there_are_enough_checks_and_each_has_a_name_of_its_own() {
     let mut names = std::collections::BTreeSet::new();
     for (net, checks) in NETS {
