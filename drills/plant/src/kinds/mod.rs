@@ -60,6 +60,7 @@ registry! {
     auto_control,
     engine_controls,
     diesel_engine,
+    main_engine,
     charge_air_cooler,
     start_battery,
     standby_control,

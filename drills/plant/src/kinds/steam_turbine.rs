@@ -166,6 +166,8 @@ pub static KIND: KindDef = KindDef {
 const FRICTION: f64 = 0.004;
 /// Time constant of the stop valve's spring, s (shut within half a second, common practice, no source).
 const STOP_VALVE_S: f64 = 0.12;
+/// A turbine that has run is this much warmer than a start needs: it can be started again for an hour.
+const HOT: f64 = 2.0;
 /// Oil temperature at which the bearings take their rated flow, K.
 const WARM_OIL_K: f64 = 323.15;
 
@@ -176,7 +178,7 @@ fn settle(ctx: &mut Ctx<'_>) {
     let share = ctx.s(SET_SPEED) - ctx.p(DROOP) * ctx.s(VALVE);
     let (node, speed) = (ctx.node(SHAFT), share * ctx.p(SPEED));
     ctx.nets.shaft.speed_rad_s[node] = speed;
-    let (set_speed, warm) = (ctx.s(SET_SPEED), ctx.p(WARM_TIME));
+    let (set_speed, warm) = (ctx.s(SET_SPEED), HOT * ctx.p(WARM_TIME));
     ctx.set(STOP_VALVE, 1.0);
     ctx.set(RAMP, set_speed);
     ctx.set(WARM, warm);
@@ -235,13 +237,13 @@ fn warm_through(ctx: &mut Ctx<'_>) {
     let steams = ctx.is(WARMING) && ctx.linked(STEAM, header::R_PRESSURE) > 1e5;
     let warm = ctx.s(WARM);
     let warm = if hot {
-        needed
+        HOT * needed
     } else if steams {
         warm + ctx.dt_s
     } else {
         warm - 0.1 * ctx.dt_s
     };
-    ctx.set(WARM, warm.clamp(0.0, needed));
+    ctx.set(WARM, warm.clamp(0.0, HOT * needed));
 }
 
 fn watch_trips(ctx: &mut Ctx<'_>, speed: f64) {
