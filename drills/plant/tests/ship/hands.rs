@@ -128,6 +128,14 @@ impl Hands {
         self.plant.reading(component, reading)
     }
 
+    /// Sets a fault at once.
+    pub fn fault(&mut self, name: &str, fault: &str, severity: f64) {
+        let component = self.plant.compiled.component(name).expect("a component");
+        let faults = self.plant.compiled.spec.components[component].kind.faults;
+        let index = faults.iter().position(|def| def.name == fault).expect("a fault");
+        self.plant.set_fault(component, index, severity, 0.0);
+    }
+
     fn meant(&self, words: &str, remote: bool) -> (usize, Act) {
         let parts: Vec<&str> = words.split(' ').collect();
         let component =

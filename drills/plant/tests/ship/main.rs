@@ -3,6 +3,7 @@
 
 mod balance;
 mod hands;
+mod propulsion;
 mod ships;
 mod standards;
 mod states;

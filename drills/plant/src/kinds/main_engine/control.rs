@@ -113,10 +113,10 @@ fn watch(ctx: &mut Ctx<'_>, speed: f64) {
     let ht_high = ctx.time_while(HT_HIGH, ht > ctx.p(HT_TRIP));
     let ht_warm = ctx.time_while(HT_WARM, ht > ctx.p(HT_SLOW));
     let charge_warm = ctx.time_while(CHARGE_WARM, charge > ctx.p(CHARGE_SLOW));
-    let delay = ctx.p(TRIP_DELAY);
-    if ht_warm > delay {
+    let (delay, slow_delay) = (ctx.p(TRIP_DELAY), ctx.p(SLOW_DELAY));
+    if ht_warm > slow_delay {
         slow_down(ctx, SLOW_BY_HT, F_SLOW_HT, ht, ctx.p(HT_SLOW), ht_warm);
-    } else if charge_warm > delay {
+    } else if charge_warm > slow_delay {
         slow_down(ctx, SLOW_BY_CHARGE, F_SLOW_CHARGE, charge, ctx.p(CHARGE_SLOW), charge_warm);
     }
     if speed > ctx.p(OVERSPEED) {

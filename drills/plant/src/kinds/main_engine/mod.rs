@@ -99,7 +99,8 @@ declare!(PARAMS: ParamDef {
     CHARGE_SLOW = quantity_or("charge-air-slowdown", Dimension::Temperature, (300.0, 500.0), 353.15, "Charge-air temperature of the slowdown."),
     SLOW_LOAD = quantity_or("slowdown-load", Dimension::Ratio, (0.05, 1.0), 0.40, "Load that a slowdown leaves."),
     OVERSPEED = quantity_or("overspeed", Dimension::Ratio, (1.02, 1.5), 1.15, "Overspeed shutdown over rated (IACS UR M3: at most 120 % for main engines, from memory)."),
-    TRIP_DELAY = quantity_or("shutdown-delay", Dimension::Time, (0.0, 60.0), 3.0, "Delay of shutdowns and slowdowns by pressure and temperature."),
+    TRIP_DELAY = quantity_or("shutdown-delay", Dimension::Time, (0.0, 60.0), 3.0, "Delay of shutdowns by pressure and temperature."),
+    SLOW_DELAY = quantity_or("slowdown-delay", Dimension::Time, (0.0, 300.0), 20.0, "Delay of slowdowns (common practice, no source)."),
     FULL_LINE = quantity("bearing-oil-flow", Dimension::Flow, 1e-6, 2.0, "Oil that bearings and pistons take at 4.2 bar and 65 degC."),
 });
 declare!(STATE: StateDef {

@@ -121,7 +121,8 @@ fn governor(ctx: &mut Ctx<'_>, speed_share: f64) -> f64 {
 
 /// Share of the wanted fuel that the fuel pressure lets the injection pumps take.
 fn fuel_supply(ctx: &Ctx<'_>, rack: f64) -> f64 {
-    if !ctx.has_port(FUEL) {
+    // A start state has no solved pressures in its first tick.
+    if !ctx.has_port(FUEL) || ctx.tick < 2 {
         return 1.0;
     }
     let needed = ctx.p(FUEL_NEEDED) * (0.33 + 0.67 * rack.min(1.0));
