@@ -10,7 +10,7 @@ mod warmth;
 
 use super::declare::*;
 use crate::kind::{
-    ActDef, BranchDef, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach,
+    ActDef, BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach,
     ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
@@ -226,6 +226,7 @@ pub static KIND: KindDef = KindDef {
     needs: NEEDS,
     readings: READINGS,
     findings: FINDINGS,
+    joints: Joints { turns: &[SHAFT], ..Joints::NONE },
     liquid_branches: &[BranchDef { from: GALLERY, to: SUMP }, BranchDef { from: LT_IN, to: LT_OUT }],
     air_branches: &[BranchDef { from: AIR, to: crate::kind::ATMOSPHERE }],
     hooks: Hooks {
