@@ -68,7 +68,8 @@ fn main_engine_without_lt_water_is_slowed_down_and_then_shut_down() {
     ship.act("stop me.lt.pump.1");
     let order = ship.alerts_until("me.shutdown", 3600.0);
     eprintln!("{order:?} at {:.0} s", ship.plant.tick as f64 / 20.0);
-    let wanted = ["me.lt.pressure.low", "me.charge-air.temperature.high", "me.slowdown", "me.ht.temperature.high"];
+    let wanted =
+        ["me.lt.pressure.low", "me.charge-air.temperature.high", "me.slowdown", "me.ht.temperature.high"];
     let seen: Vec<&str> = order.iter().map(String::as_str).filter(|name| wanted.contains(name)).collect();
     assert_eq!(seen, wanted);
     assert!(ship.value("me.engine.slowdown") > 0.5);

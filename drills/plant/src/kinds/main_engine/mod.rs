@@ -10,8 +10,8 @@ mod warmth;
 
 use super::declare::*;
 use crate::kind::{
-    ActDef, BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach,
-    ReadingDef, Seen, StateDef, Verb,
+    ActDef, BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net, ParamDef,
+    PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 

@@ -205,8 +205,7 @@ pub(super) fn liquid(ctx: &mut Ctx<'_>) {
 
 pub(super) fn air(ctx: &mut Ctx<'_>) {
     if ctx.has_port(AIR) {
-        let conductance =
-            if cranks(ctx) { air_valve::nozzle_conductance(ctx.p(AIR_BORE), 1.0) } else { 0.0 };
+        let conductance = if cranks(ctx) { air_valve::nozzle_conductance(ctx.p(AIR_BORE), 1.0) } else { 0.0 };
         let branch = ctx.air_branch(0);
         branch.conductance_m3_s_pa = conductance;
         branch.critical_ratio = 0.528;
