@@ -175,3 +175,32 @@ fn load_steps_are_taken_as_the_rule_wants() {
         assert!(hands.is("dg1.engine.running"));
     }
 }
+
+/// SOLAS II-1/41.5: the loss of one of two sets in parallel does not take the ship: what the other cannot carry is shed
+/// before it stalls, and what steers and cools her stays.
+#[test]
+fn the_loss_of_one_of_two_sets_is_survived() {
+    for ship in &SHIPS {
+        let mut hands = Hands::on_ship(ship.name, ship.in_parallel, "");
+        hands.run(5.0);
+        let carried_w = 2.0 * hands.value("dg2.breaker.power");
+        hands.act("open dg2.breaker");
+        let mut lowest_hz: f64 = 60.0;
+        for _ in 0..1200 {
+            hands.run(0.05);
+            lowest_hz = lowest_hz.min(hands.value("dg1.breaker.bus-frequency"));
+        }
+        let left_w = hands.value("dg1.breaker.power");
+        eprintln!(
+            "{}: {:.0} kW on two, {:.0} kW left on one, lowest {lowest_hz:.1} Hz",
+            ship.name,
+            carried_w / 1e3,
+            left_w / 1e3
+        );
+        assert!(hands.is("dg1.breaker.closed") && lowest_hz > 0.9 * 60.0, "{}", ship.name);
+        assert!((hands.value("dg1.breaker.bus-frequency") - 60.0).abs() < 1.2);
+        assert!(left_w < ship.set_w && hands.is("sea.pump.1.running") && hands.is("panel.1.breaker.closed"));
+        let shed = ship.feeders.iter().any(|feeder| hands.is(&format!("{feeder}.breaker.tripped")));
+        assert_eq!(shed, carried_w > 1.1 * ship.set_w, "{}", ship.name);
+    }
+}
