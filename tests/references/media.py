@@ -121,6 +121,14 @@ def hx_counterflow(r):
             "t_hot_out_fouled_degC": fouled["Tho"]}
 
 
+def radiator(r):
+    """A radiator whose air goes with the speed of its fan."""
+    found = ht.effectiveness_NTU_method(
+        mh=r["m_water_kg_s"], mc=r["m_air_rated_kg_s"] * r["share_-"], Cph=r["cp_water_J_kgK"], Cpc=r["cp_air_J_kgK"],
+        subtype="counterflow", Thi=r["t_water_in_degC"], Tci=r["t_air_degC"], UA=r["UA0_W_K"] * r["share_-"] ** 0.6)
+    return {"Q_W": found["Q"], "t_water_out_degC": found["Tho"]}
+
+
 def heater_warmup(r):
     end = r["t_amb_degC"] + r["P_W"] / r["UA_W_K"]
     fall = math.exp(-r["time_s"] * r["UA_W_K"] / r["C_J_K"])
@@ -161,6 +169,7 @@ TABLES = {
     "network_seawater.csv": (each(network_seawater), {}),
     "tank_drain.csv": (each(tank_drain), {}),
     "hx_counterflow_cases.csv": (each(hx_counterflow), {}),
+    "radiator.csv": (each(radiator), {}),
     "heater_warmup.csv": (each(heater_warmup), {}),
     "mixed_cells_step.csv": (each(mixed_cells), {}),
     "mixing_valve.csv": (each(mixing_valve), {}),

@@ -67,6 +67,18 @@ pub const CHECKS: &[Check] = &[
         tolerance: 0.02,
         run: engine_at_rest,
     },
+    Check {
+        name: "heat/radiator",
+        source: "radiator.csv (ht 1.2.0, effectiveness-NTU)",
+        tolerance: 0.02,
+        run: radiators,
+    },
+    Check {
+        name: "heat/engine-heat-balance",
+        source: "first law: shaft and heats are the fuel's",
+        tolerance: 0.01,
+        run: engine_heat_balance,
+    },
 ];
 
 /// Names of the rig's copies in the order of the rows of hx_counterflow_cases.csv that are between liquids.
@@ -203,4 +215,32 @@ fn engine_at_rest(errors: &mut Errors) {
         errors.add(reading, got, last.get(column) - first.get(column));
     }
     errors.add("opening", table.at(last.get("time_s"), "thermostat.position"), last.get("opening"));
+}
+
+/// The fan at one speed after another, ten seconds each.
+fn radiators(errors: &mut Errors) {
+    let reference = Reference::read("radiator.csv");
+    let mut trial = Trial::of("heat-radiator");
+    for (i, row) in reference.rows().iter().enumerate() {
+        let rpm = 1800.0 * row.get("share");
+        trial = trial.at(10.0 * i as f64, &format!("set drive speed {rpm} rpm"));
+    }
+    let table = trial.read(60.0, 1.0, "radiator.heat");
+    for (i, row) in reference.rows().iter().enumerate() {
+        let got = table.at(10.0 * i as f64 + 9.0, "radiator.heat");
+        errors.add(&format!("fan at {}", row.get("share")), got, row.get("Q_W"));
+    }
+}
+
+/// Exhaust: air by its temperature above the room's, 25 degC, with 1.06 times the specific heat of air for its fuel.
+fn engine_heat_balance(errors: &mut Errors) {
+    let table = Trial::of("heat-engine-circuit").from("started cold").read(7200.0, 10.0, "engine.*");
+    for time_s in [60.0, 1200.0, 7200.0] {
+        let value = |reading: &str| table.at(time_s, &format!("engine.{reading}"));
+        let above_room_k = value("exhaust-temperature") - ZERO_C_K - 25.0;
+        let exhaust = value("air-flow") * 1.06 * 1004.7 * above_room_k;
+        let parts = ["shaft-power", "heat-jacket", "heat-lube", "heat-room"];
+        let sum: f64 = parts.iter().map(|part| value(part)).sum();
+        errors.add(&format!("{time_s} s"), sum + exhaust, value("fuel-power"));
+    }
 }
