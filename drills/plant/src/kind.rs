@@ -199,6 +199,8 @@ pub struct FaultDef {
     pub doc: &'static str,
     /// Severity that an injection without a number takes.
     pub usual: f64,
+    /// Does it only change what a sensor shows? It deceives people, alerts and what acts by them, never the plant.
+    pub deceives: bool,
 }
 
 /// Something the component cannot work without.

@@ -311,6 +311,15 @@ pub fn format_si(value: f64, dimension: Dimension) -> String {
     with_unit(without_minus_zero(text), unit)
 }
 
+/// The smallest step that [`format_si`] shows at this value, SI: a change below it can stay unseen.
+pub fn resolution(dimension: Dimension, value: f64) -> f64 {
+    if dimension == Dimension::Volume && value.abs() < 2.0 {
+        return 1e-3;
+    }
+    let factor = dimension.table().units.first().map_or(1.0, |unit| unit.factor);
+    (0..dimension.table().decimals).fold(factor, |step, _| step / 10.0)
+}
+
 /// A quantity as it could be written in a file: displayed unit, up to six significant digits, nothing rounded away.
 ///
 /// For limits of ranges, where `0.00 bar` would hide that the limit is 1 mbar.

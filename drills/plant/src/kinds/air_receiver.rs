@@ -23,9 +23,9 @@ declare!(STATE: StateDef {
 declare!(FAULTS: FaultDef {
     LEAKS = fault("leaks", 0.5, "A joint blows: up to three times its content an hour is lost; pressure falls."),
     SAFETY_LIFTS = fault("safety-valve-lifts", 0.5, "Its spring is weak: the safety valve opens up to 40 % early and blows; the receiver does not come to its pressure."),
-    FROZEN = fault("gauge-frozen", 1.0, "The gauge sticks: it shows what it showed when it froze."),
-    HIGH = fault("gauge-reads-high", 0.5, "The gauge shows up to a tenth of the safety valve's setting too much: starts fail though the pressure looks good."),
-    DEAD = fault("gauge-dead", 1.0, "No signal: the gauge falls to nothing, the low alert comes."),
+    FROZEN = untrue("gauge-frozen", 1.0, "The gauge sticks: it shows what it showed when it froze."),
+    HIGH = untrue("gauge-reads-high", 0.5, "The gauge shows up to a tenth of the safety valve's setting too much: starts fail though the pressure looks good."),
+    DEAD = untrue("gauge-dead", 1.0, "No signal: the gauge falls to nothing, the low alert comes."),
 });
 declare!(READINGS: ReadingDef {
     R_PRESSURE = reading("pressure", Dimension::Pressure, Seen::Remote, "Gauge pressure."),

@@ -42,7 +42,7 @@ declare!(STATE: StateDef {
 declare!(FAULTS: FaultDef {
     FOULED = fault("fouled", 0.4, "Dirt on the air side: this share of effectiveness is lost; charge air and exhaust run hot."),
     LEAKS = fault("leaks-water", 0.3, "A tube of the LT stage leaks into the air: up to 0.5 m3/h at 1 bar; its drain gives water, the expansion tank falls."),
-    SENSOR = fault("thermometer-dead", 1.0, "The charge-air thermometer gives no signal: it shows the end of its scale, the alert comes."),
+    SENSOR = untrue("thermometer-dead", 1.0, "The charge-air thermometer gives no signal: it shows the end of its scale, the alert comes."),
 });
 declare!(READINGS: ReadingDef {
     R_AIR = reading("air-temperature", Dimension::Temperature, Seen::Remote, "Charge air after the cooler."),

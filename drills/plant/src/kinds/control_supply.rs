@@ -32,7 +32,7 @@ declare!(FAULTS: FaultDef {
     CHARGER_FAILS = fault("charger-fails", 1.0, "The charger gives nothing: the battery runs down though its supply is there."),
     OPEN_CELL = fault("open-cell", 1.0, "A cell is open: the battery gives and takes nothing; without its charger the supply is gone at once."),
     OVERCHARGES = fault("charger-overcharges", 0.6, "The charger's voltage drifts up, by up to 5 V: the battery gasses, relays run hot."),
-    METER = fault("voltmeter-dead", 1.0, "The voltmeter shows nothing; the supply is as it was."),
+    METER = untrue("voltmeter-dead", 1.0, "The voltmeter shows nothing; the supply is as it was."),
 });
 declare!(NEEDS: NeedDef {
     NEED_SUPPLY = need("supply", "Voltage at the charger."),

@@ -9,9 +9,12 @@ use crate::kind::{
 };
 use crate::unit::{Dimension, format_si};
 
-const PHASES: &[&str] = &["stopped", "cranking", "pause", "running up", "running", "stopping"];
+const PHASES: &[&str] =
+    &["stopped", "cranking", "pause", "running up", "running", "stopping", "blowing through"];
 const CAUSES: &[&str] =
     &["none", "lube pressure", "HT temperature", "overspeed", "emergency stop", "start failure"];
+const OFF_ON: &[&str] = &["off", "on"];
+const PICK_UPS: &[&str] = &["in order", "failed"];
 const GEAR: &[&str] = &["out", "in"];
 
 const STOPPED: f64 = 0.0;
@@ -20,10 +23,12 @@ const PAUSE: f64 = 2.0;
 const RUNNING_UP: f64 = 3.0;
 const RUNNING: f64 = 4.0;
 const STOPPING: f64 = 5.0;
+const BLOWING: f64 = 6.0;
 
 const BY_LUBE: f64 = 1.0;
 const BY_HT: f64 = 2.0;
 const BY_OVERSPEED: f64 = 3.0;
+const BY_HAND: f64 = 4.0;
 const BY_START: f64 = 5.0;
 
 declare!(PORTS: PortDef {
@@ -65,6 +70,7 @@ declare!(STATE: StateDef {
     RUN_TIME = state("run-time", Dimension::Time, (0.0, 1e9), 0.0, "Time since firing."),
     LUBE_LOW = inner("lube-low", 0.0, "How long lube pressure has been below its shutdown, s."),
     UNLOADED = inner("unloaded", 0.0, "How long it has run with less than a tenth of its load, s."),
+    TESTING = state_choice("overspeed-test", OFF_ON, 0, "Test switch of the overspeed trip."),
     HT_HIGH = inner("ht-high", 0.0, "How long the HT temperature has been above its shutdown, s."),
 });
 declare!(ACTS: ActDef {
@@ -72,11 +78,21 @@ declare!(ACTS: ActDef {
     STOP = act(Verb::Stop, Reach::Remote, 3.0, "Stop it."),
     RESET = act(Verb::Reset, Reach::Local, 10.0, "Reset a latched shutdown or a failed start, at the engine. Acknowledging the alert does not do it."),
     SET_CONTROL = set_choice("control", LOCAL_REMOTE, Reach::Local, 5.0, "Where it is controlled from."),
+    EMERGENCY = set_choice("emergency-stop", &["pulled"], Reach::Remote, 1.0, "Pull the emergency stop: the rack is shut by spring from wherever it is pulled and stays shut until reset."),
+    SET_TEST = set_choice("overspeed-test", OFF_ON, Reach::Local, 5.0, "Test switch: lowers the overspeed trip to rated speed, so that it can be tried without overspeed."),
     SET_GEAR = set_choice("turning-gear", GEAR, Reach::Local, 30.0, "Engage or take out the turning gear."),
 });
 declare!(FAULTS: FaultDef {
     PICKUP = fault("speed-pickup-dead", 1.0, "The speed pick-up gives nothing: the start sequence cannot see the engine fire and times out."),
-    NO_TRIP = fault("shutdown-does-not-act", 1.0, "The stop solenoid is stuck: shutdowns are announced and nothing stops."),
+    NO_TRIP = fault("shutdown-does-not-act", 1.0, "The shutdown relay does not pull in: shutdowns are announced and nothing stops; stopped by hand it stops."),
+    START_SOLENOID = fault("start-solenoid-dead", 1.0, "The start solenoid does not answer: the sequence says cranking and nothing turns; three tries, then it locks."),
+    STOP_SOLENOID = fault("stop-solenoid-stuck", 1.0, "The stop solenoid does not pull the rack: neither stop nor shutdown stops it; the emergency stop and the rack's hand lever do."),
+    FALSE_TRIP = fault("false-lube-shutdown", 1.0, "The oil pressure switch makes contact without cause: it shuts the engine down."),
+    LUBE_BLIND = fault("lube-switch-dead", 1.0, "The line to the oil pressure switch is broken: no lube shutdown; the supervision of pick-ups says so."),
+    HT_BLIND = fault("ht-switch-dead", 1.0, "The line to the HT temperature switch is broken: no HT shutdown; the supervision of pick-ups says so."),
+    EARLY = fault("overspeed-trip-drifts", 1.0, "The overspeed trip has drifted down, by up to 17 % of rated speed: it trips at rated speed."),
+    GEAR_STUCK = fault("turning-gear-switch-stuck", 1.0, "The interlock of the turning gear says in though it is out: no start."),
+    PRIMING_BLIND = fault("priming-switch-dead", 1.0, "The pressure switch of priming makes no contact: it never counts as primed."),
 });
 declare!(NEEDS: NeedDef {
     N_CONTROL = need("control-supply", "Control voltage for remote control."),
@@ -93,6 +109,8 @@ declare!(READINGS: ReadingDef {
     R_RUNNING = reading_words("running", NO_YES, Seen::Remote, "Running on fuel at speed?"),
     R_TRY = reading("tries", Dimension::None, Seen::Remote, "Tries of the last start."),
     R_RUN_TIME = reading("run-time", Dimension::Time, Seen::Remote, "Time since firing."),
+    R_PICKUPS = reading_words("pick-ups", PICK_UPS, Seen::Remote, "Supervision of the lines to its pick-ups and switches."),
+    R_TESTING = reading_words("overspeed-test", OFF_ON, Seen::Local, "Test switch of the overspeed trip."),
     R_UNLOADED = reading("unloaded-for", Dimension::Time, Seen::Local, "How long it has run with less than a tenth of its load: cooling down."),
 });
 declare!(FINDINGS: FindingDef {
@@ -104,6 +122,9 @@ declare!(FINDINGS: FindingDef {
     F_LUBE = finding("shutdown-lube-pressure", Dimension::Pressure, "shut down by lube pressure: {measured}, limit {limit}"),
     F_HT = finding("shutdown-ht-temperature", Dimension::Temperature, "shut down by HT temperature: {measured}, limit {limit}"),
     F_OVERSPEED = finding("shutdown-overspeed", Dimension::Ratio, "shut down by overspeed: {measured} of rated, limit {limit}"),
+    F_BY_HAND = finding("emergency-stop", Dimension::Speed, "emergency stop was pulled at {measured}"),
+    F_BLOWN = finding("blown-through", Dimension::Speed, "was blown through with open indicator cocks, up to {measured}"),
+    F_DEAF = finding("did-not-stop", Dimension::None, "was stopped and runs on"),
     F_START = finding("start-failed", Dimension::None, "start failed after all tries: locked until reset"),
     F_RESET = finding("shutdown-reset", Dimension::None, "shutdown was reset"),
     F_STALLED = finding("stalled", Dimension::Pressure, "stalled: fuel pressure {measured}"),
@@ -135,6 +156,9 @@ pub static KIND: KindDef = KindDef {
     ..KindDef::EMPTY
 };
 
+/// How long a start with open indicator cocks blows, s.
+const BLOW_S: f64 = 4.0;
+
 fn go(ctx: &mut Ctx<'_>, phase: f64) {
     ctx.set(PHASE, phase);
     ctx.set(TIMER, 0.0);
@@ -159,7 +183,12 @@ fn control(ctx: &mut Ctx<'_>) {
 }
 
 fn watch_priming(ctx: &mut Ctx<'_>) {
-    let pressed = ctx.linked(ENGINE, engine::R_LUBE_PRESSURE) >= ctx.p(PRIMED_AT);
+    let pressed = ctx.linked(ENGINE, engine::R_BEARING_PRESSURE) >= ctx.p(PRIMED_AT);
+    if ctx.fault(PRIMING_BLIND) >= 0.5 {
+        ctx.set(PRIMED, 0.0);
+        ctx.set(UNPRIMED, 1e6);
+        return;
+    }
     let before = ctx.s(PRIMED);
     if pressed {
         ctx.set(PRIMED, (before + ctx.dt_s).min(1e5));
@@ -183,9 +212,12 @@ fn sequence(ctx: &mut Ctx<'_>) {
     let speed_share = ctx.linked(ENGINE, engine::R_SPEED_SHARE);
     let firing = ctx.linked(ENGINE, engine::R_FIRING) > 0.5;
     let seen = if ctx.faulty(PICKUP) { 0.0 } else { speed_share };
-    if phase == CRANKING {
+    if phase == BLOWING && timer >= BLOW_S {
+        ctx.find(F_BLOWN, ctx.linked(ENGINE, engine::R_SHAFT_SPEED), 0.0, 0.0);
+        go(ctx, STOPPING);
+    } else if phase == CRANKING {
         if firing && seen > 0.25 {
-            ctx.find(F_FIRED, ctx.linked(ENGINE, engine::R_SPEED), 0.0, 0.0);
+            ctx.find(F_FIRED, ctx.linked(ENGINE, engine::R_SHAFT_SPEED), 0.0, 0.0);
             go(ctx, RUNNING_UP);
         } else if timer >= ctx.p(CRANK_TIME) {
             fail_try(ctx);
@@ -194,7 +226,7 @@ fn sequence(ctx: &mut Ctx<'_>) {
         begin_try(ctx);
     } else if phase == RUNNING_UP {
         if seen > 0.95 {
-            ctx.find(F_STARTED, ctx.linked(ENGINE, engine::R_SPEED), 0.0, 0.0);
+            ctx.find(F_STARTED, ctx.linked(ENGINE, engine::R_SHAFT_SPEED), 0.0, 0.0);
             go(ctx, RUNNING);
         } else if timer > 30.0 || (timer > 2.0 && seen < 0.1) {
             fail_try(ctx);
@@ -227,16 +259,21 @@ fn fail_try(ctx: &mut Ctx<'_>) {
 }
 
 fn watch_shutdowns(ctx: &mut Ctx<'_>) {
-    let lube = ctx.linked(ENGINE, engine::R_LUBE_PRESSURE);
-    let ht = ctx.linked(ENGINE, engine::R_HT_TEMPERATURE);
+    // Its own switches, not the sensors that people and alerts look at.
+    let lube = ctx.linked(ENGINE, engine::R_BEARING_PRESSURE);
+    let ht = ctx.linked(ENGINE, engine::R_JACKET);
     let speed = ctx.linked(ENGINE, engine::R_SPEED_SHARE);
     let lube_limit = ctx.p(LUBE_TRIP);
     let awake = ctx.s(RUN_TIME) > ctx.p(BLOCKED);
-    let lube_low = ctx.time_while(LUBE_LOW, awake && lube_limit > 0.0 && lube < lube_limit);
-    let ht_high = ctx.time_while(HT_HIGH, ht > ctx.p(HT_TRIP));
+    let makes_contact = lube < lube_limit || ctx.fault(FALSE_TRIP) >= 0.5;
+    let sees_lube = ctx.fault(LUBE_BLIND) < 0.5 && lube_limit > 0.0;
+    let lube_low = ctx.time_while(LUBE_LOW, awake && sees_lube && makes_contact);
+    let ht_high = ctx.time_while(HT_HIGH, ht > ctx.p(HT_TRIP) && ctx.fault(HT_BLIND) < 0.5);
+    let tested = if ctx.is(TESTING) { 1.0 } else { ctx.p(OVERSPEED) };
+    let overspeed = tested - 0.17 * ctx.fault(EARLY);
     let delay = ctx.p(TRIP_DELAY);
-    if speed > ctx.p(OVERSPEED) {
-        shut_down(ctx, BY_OVERSPEED, F_OVERSPEED, speed, ctx.p(OVERSPEED), 0.0);
+    if speed > overspeed {
+        shut_down(ctx, BY_OVERSPEED, F_OVERSPEED, speed, overspeed, 0.0);
     } else if lube_low > delay {
         shut_down(ctx, BY_LUBE, F_LUBE, lube, lube_limit, lube_low);
     } else if ht_high > delay {
@@ -250,7 +287,7 @@ fn shut_down(ctx: &mut Ctx<'_>, cause: f64, finding: usize, measured: f64, limit
     }
     ctx.set(SHUTDOWN, cause);
     ctx.find(finding, measured, limit, since_s);
-    if !ctx.faulty(NO_TRIP) {
+    if ctx.fault(NO_TRIP).max(ctx.fault(STOP_SOLENOID)) < 0.5 {
         go(ctx, STOPPING);
     }
 }
@@ -258,13 +295,18 @@ fn shut_down(ctx: &mut Ctx<'_>, cause: f64, finding: usize, measured: f64, limit
 fn publish(ctx: &mut Ctx<'_>) {
     let phase = ctx.s(PHASE);
     ctx.read_out(R_PHASE, phase);
-    ctx.read_out_is(R_CRANK, phase == CRANKING);
+    let engaged = (phase == CRANKING || phase == BLOWING) && ctx.fault(START_SOLENOID) < 0.5;
+    ctx.read_out_is(R_CRANK, engaged);
+    let blind = ctx.faulty(PICKUP) || ctx.faulty(LUBE_BLIND) || ctx.faulty(HT_BLIND);
+    ctx.read_out_is(R_PICKUPS, blind);
+    ctx.read_out(R_TESTING, ctx.s(TESTING));
     ctx.read_out_is(R_FUEL, phase == CRANKING || phase == RUNNING_UP || phase == RUNNING);
     ctx.read_out(R_POSITION, ctx.s(POSITION));
     ctx.read_out(R_SHUTDOWN, ctx.s(SHUTDOWN));
     let primed = is_primed(ctx.s(PRIMED), ctx.s(UNPRIMED), ctx.p(PRIMED_FOR), ctx.p(PRIMED_HOLDS));
     ctx.read_out_is(R_PRIMED, primed || ctx.p(PRIMED_AT) <= 0.0);
-    ctx.read_out(R_GEAR, ctx.s(GEAR_IN));
+    let gear_in = if ctx.fault(GEAR_STUCK) >= 0.5 { 1.0 } else { ctx.s(GEAR_IN) };
+    ctx.read_out(R_GEAR, gear_in);
     ctx.read_out_is(R_RUNNING, phase == RUNNING);
     ctx.read_out(R_TRY, ctx.s(TRY));
     ctx.read_out(R_RUN_TIME, ctx.s(RUN_TIME));
@@ -277,7 +319,8 @@ fn publish(ctx: &mut Ctx<'_>) {
 fn start_blocked(ctx: &Ctx<'_>) -> bool {
     let primed = is_primed(ctx.s(PRIMED), ctx.s(UNPRIMED), ctx.p(PRIMED_FOR), ctx.p(PRIMED_HOLDS));
     ctx.s(SHUTDOWN) != 0.0
-        || (ctx.p_is(HAS_GEAR) && ctx.is(GEAR_IN))
+        || (ctx.p_is(HAS_GEAR) && (ctx.is(GEAR_IN) || ctx.fault(GEAR_STUCK) >= 0.5))
+        || ctx.linked(ENGINE, engine::R_COCKS) > 0.5
         || !(primed || ctx.p(PRIMED_AT) <= 0.0)
         || (ctx.has_link(STARTER) && lacks_energy(ctx.p_is(BATTERY), ctx.watched(STARTER), ctx.p(ENERGY_MIN)))
         || ctx.linked(ENGINE, engine::R_FUEL_PRESSURE) < ctx.p(FUEL_MIN)
@@ -303,6 +346,9 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     }
     if act.index == START {
         start_blocks(view, act, &mut block);
+    }
+    if act.index == EMERGENCY && act.remote && !view.has_control_voltage(CONTROL) {
+        block("no-control-supply", "no control voltage for the emergency stop: pull it at the engine".into());
     }
     if act.index == STOP && matches!(view.s(PHASE), STOPPED | STOPPING) {
         block("not-running", "it is not running".into());
@@ -354,12 +400,15 @@ fn start_blocks(view: &View<'_>, act: Act, block: &mut impl FnMut(&'static str, 
             format!("shutdown latched ({cause}): find the cause, then reset it at the engine"),
         );
     }
-    if view.p_is(HAS_GEAR) && view.is(GEAR_IN) {
+    if act.remote && view.linked(ENGINE, engine::R_COCKS) > 0.5 {
+        block("indicator-cocks-open", "its indicator cocks are open: shut them at the engine".into());
+    }
+    if view.p_is(HAS_GEAR) && (view.is(GEAR_IN) || view.fault(GEAR_STUCK) >= 0.5) {
         block("turning-gear-in", "the turning gear is in".into());
     }
     let primed = is_primed(view.s(PRIMED), view.s(UNPRIMED), view.p(PRIMED_FOR), view.p(PRIMED_HOLDS));
     if view.p(PRIMED_AT) > 0.0 && !primed {
-        let (pressure, limit) = (view.linked(ENGINE, engine::R_LUBE_PRESSURE), view.p(PRIMED_AT));
+        let (pressure, limit) = (view.linked(ENGINE, engine::R_BEARING_PRESSURE), view.p(PRIMED_AT));
         let (time, needed) = (view.s(PRIMED), view.p(PRIMED_FOR));
         let text = format!(
             "not primed: {} at the bearings for {time:.0} s, needs {} for {needed:.0} s",
@@ -407,9 +456,21 @@ fn do_act(ctx: &mut Ctx<'_>, act: Act) {
     match act.index {
         START => {
             ctx.set(TRY, 0.0);
-            begin_try(ctx);
+            if ctx.linked(ENGINE, engine::R_COCKS) > 0.5 { go(ctx, BLOWING) } else { begin_try(ctx) }
+        }
+        // Stopping a running engine takes the solenoid; breaking off a start does not.
+        STOP if ctx.s(PHASE) == RUNNING && ctx.fault(STOP_SOLENOID) >= 0.5 => {
+            ctx.find(F_DEAF, 0.0, 0.0, 0.0);
         }
         STOP => go(ctx, STOPPING),
+        EMERGENCY => {
+            ctx.set(SHUTDOWN, BY_HAND);
+            ctx.find(F_BY_HAND, ctx.linked(ENGINE, engine::R_SHAFT_SPEED), 0.0, 0.0);
+            if ctx.s(PHASE) != STOPPED {
+                go(ctx, STOPPING);
+            }
+        }
+        SET_TEST => ctx.set(TESTING, act.value),
         RESET => {
             if ctx.s(SHUTDOWN) != 0.0 {
                 ctx.find(F_RESET, 0.0, 0.0, 0.0);

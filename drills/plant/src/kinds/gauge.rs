@@ -17,11 +17,11 @@ declare!(STATE: StateDef {
     HELD_K = inner("held-temperature", 300.0, "What a frozen thermometer shows, K."),
 });
 declare!(FAULTS: FaultDef {
-    FROZEN = fault("frozen", 1.0, "The pointer sticks: it shows what it showed when it froze."),
-    DRIFTS = fault("reads-high", 0.3, "It reads high by up to a tenth of its range; the line itself is as it was."),
-    DEAD = fault("dead", 1.0, "No signal: pressure reads nothing, temperature the end of its scale."),
-    NOISY = fault("noisy", 0.5, "A loose contact: both swing without rest, by up to a twentieth of the range; alerts come and go."),
-    HOT = fault("thermometer-reads-high", 0.5, "The thermometer reads high by up to 20 K; the line itself is as it was."),
+    FROZEN = untrue("frozen", 1.0, "The pointer sticks: it shows what it showed when it froze."),
+    DRIFTS = untrue("reads-high", 0.3, "It reads high by up to a tenth of its range; the line itself is as it was."),
+    DEAD = untrue("dead", 1.0, "No signal: pressure reads nothing, temperature the end of its scale."),
+    NOISY = untrue("noisy", 0.5, "A loose contact: both swing without rest, by up to a twentieth of the range; alerts come and go."),
+    HOT = untrue("thermometer-reads-high", 0.5, "The thermometer reads high by up to 20 K; the line itself is as it was."),
 });
 declare!(READINGS: ReadingDef {
     R_PRESSURE = reading("pressure", Dimension::Pressure, Seen::Remote, "Gauge pressure as shown."),

@@ -23,7 +23,7 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     CLOGS = fault("clogs", 0.7, "Weed or jellyfish shut this share of the basket: pressure difference rises, header pressure falls."),
-    GAUGE = fault("difference-gauge-dead", 1.0, "The difference gauge shows nothing: a clogged basket looks clean."),
+    GAUGE = untrue("difference-gauge-dead", 1.0, "The difference gauge shows nothing: a clogged basket looks clean."),
 });
 declare!(READINGS: ReadingDef {
     R_DIFFERENCE = reading("difference", Dimension::Pressure, Seen::Remote, "Pressure difference over the basket."),

@@ -28,9 +28,9 @@ declare!(STATE: StateDef {
 });
 declare!(FAULTS: FaultDef {
     LEAKS = fault("leaks", 0.3, "A crack or a joint: it loses up to a hundredth of its capacity a minute; level falls."),
-    FROZEN = fault("level-gauge-frozen", 1.0, "The float hangs: the gauge shows the level at which it stuck, no alert comes; the sounding tells the truth."),
-    HIGH = fault("level-gauge-reads-high", 0.5, "The gauge shows up to 30 % of the height too much: the tank runs empty behind a good level."),
-    DEAD = fault("level-gauge-dead", 1.0, "No signal: the gauge falls to nothing, the low alert comes."),
+    FROZEN = untrue("level-gauge-frozen", 1.0, "The float hangs: the gauge shows the level at which it stuck, no alert comes; the sounding tells the truth."),
+    HIGH = untrue("level-gauge-reads-high", 0.5, "The gauge shows up to 30 % of the height too much: the tank runs empty behind a good level."),
+    DEAD = untrue("level-gauge-dead", 1.0, "No signal: the gauge falls to nothing, the low alert comes."),
     SLUDGE = fault("outlet-blocked", 0.8, "Sludge before the outlet: it begins to draw air at a higher level, by up to all that is in it; pumps lose suction."),
 });
 declare!(READINGS: ReadingDef {

@@ -1,19 +1,27 @@
 //! A diesel engine as a mean-value model with its governor: torque from fuel, friction, cranking, heat.
 //!
 //! The declaration is in this file; the equations are in `torque` (governor, combustion, cranking) and `warmth`
-//! (the split of the fuel's heat); `trim` is the motor that moves the governor's set point.
+//! (the split of the fuel's heat); `trim` is the motor that moves the governor's set point; `care` holds what hands and
+//! habits do to it: cocks, water, cold load.
 
+mod care;
 mod torque;
 mod trim;
 mod warmth;
 
 use super::declare::*;
+use super::harm::SIGNS;
+use crate::ctx::{Ctx, View};
 use crate::kind::{
-    ActDef, BranchDef, FaultDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef, Reach,
-    ReadingDef, Seen, StateDef,
+    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net, ParamDef,
+    PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 
+/// Words of the indicator cocks.
+const COCK_WORDS: &[&str] = &["shut", "open"];
+/// What open cocks show while the engine turns.
+const BLOWN_WORDS: &[&str] = &["nothing", "air", "water"];
 const STARTERS: &[&str] = &["air", "electric"];
 const GOVERNOR_MODES: &[&str] = &["droop", "isochronous"];
 
@@ -82,12 +90,29 @@ declare!(STATE: StateDef {
     EXHAUST = inner("exhaust", 0.0, "Heat left to the exhaust, W."),
     AIM = inner("set-speed-aim", -1.0, "Set point that the governor's motor runs to."),
     GOVERNOR_MODE = state_choice("governor", GOVERNOR_MODES, 0, "Does the governor let the speed fall with load?"),
+    EXTRA_OIL = inner("extra-oil-heat", 0.0, "Heat of friction that the fuel's split does not hold, W."),
     DRAG = inner("drag", 1.0, "Friction over that with warm oil."),
+    LEVER = state("rack-lever", Dimension::Ratio, (0.0, 1.0), 1.0, "Hand lever of the fuel rack: the rack opens no further."),
+    COCKS = state_choice("indicator-cocks", COCK_WORDS, 0, "Indicator cocks of the cylinders."),
+    WATER = state("water-in-cylinder", Dimension::Ratio, (0.0, 1.0), 0.0, "Water that lies on a piston, share of what fills its clearance."),
+    WATER_FROM = inner("water-answered", 0.0, "Severity of `water-in-cylinder` that has been answered already."),
+    BROKEN = state_flag("broken", false, "A connecting rod is bent: it does not turn."),
+    POT = state("leak-pot", Dimension::Volume, (0.0, 0.01), 0.0, "Fuel in the leak pot of the injection pipes."),
+    HUNT = inner("hunting", 0.0, "Phase of a hunting governor, rad."),
+    COLD_S = inner("cold-load-time", 0.0, "How long it has been loaded too much for its temperature, s."),
+    LOW_S = inner("low-load-time", 0.0, "How long it has run with too little load, s."),
+    HELD_LUBE = inner("held-lube", 0.0, "What its oil gauge showed last, Pa."),
+    HELD_HT = inner("held-ht", 300.0, "What its HT thermometer showed last, K."),
+    RUNS = inner("runs", 0.0, "1 while it runs on fuel."),
 });
 declare!(ACTS: ActDef {
     SET_SPEED_ACT = set_quantity("speed", Dimension::Speed, (10.0, 500.0), Reach::Remote, 5.0, "Speed set point at no load: the governor's motor runs to it at its rate."),
     TRIM = set_quantity("trim", Dimension::Ratio, (-0.1, 0.1), Reach::Remote, 1.0, "Raise (or lower, negative) the speed set point by this share of rated speed."),
     SET_GOVERNOR = set_choice("governor", GOVERNOR_MODES, Reach::Local, 10.0, "Speed droop, or one speed at any load. Two sets in parallel do not share their load when both hold one speed."),
+    OPEN_COCKS = act(Verb::Open, Reach::Local, 60.0, "Open the indicator cocks of all cylinders: a start then only blows it through with air."),
+    SHUT_COCKS = act(Verb::Close, Reach::Local, 60.0, "Shut the indicator cocks."),
+    SET_LEVER = set_quantity("rack-lever", Dimension::Ratio, (0.0, 1.0), Reach::Local, 3.0, "Hold the fuel rack below this by its hand lever; at nothing it stops whatever solenoids do, at 100 % it is free."),
+    EMPTY_POT = act(Verb::Reset, Reach::Local, 20.0, "Empty the leak pot."),
 });
 declare!(FAULTS: FaultDef {
     GOVERNOR = fault("governor-sticks", 1.0, "The rack stays where it is: frequency wanders with load, a rejected load overspeeds."),
@@ -95,11 +120,30 @@ declare!(FAULTS: FaultDef {
     START_VALVE = fault("start-valve-sticks", 1.0, "The start valve does not open: the starter is engaged and nothing turns."),
     BEARINGS = fault("stiff-bearings", 0.5, "Friction rises up to three times: it starts badly and its oil runs hot."),
     JACKET_LEAK = fault("jacket-leaks", 0.3, "A jacket seal leaks: up to 0.6 m3/h of water is lost, the expansion tank falls."),
+    HUNTS = fault("governor-hunts", 0.5, "A worn governor: speed, frequency and rack swing with two seconds, by up to 3 % of speed; in parallel load swings between the sets."),
+    SETTING = fault("speed-setting-sticks", 1.0, "The speed-setting motor does not turn: raise and lower change nothing."),
+    TURBO = fault("turbocharger-fouled", 0.5, "Dirt on compressor and nozzles: up to 40 % of the air is missing; exhaust is hotter, load steps are taken slower."),
+    MISFIRES = fault("cylinder-misfires", 1.0, "One of six cylinders does not fire: the rack opens further for the same load, it carries no full load."),
+    FUEL_LEAK = fault("injection-pipe-leaks", 0.5, "A high-pressure pipe leaks: up to 20 L/h run into the leak pot, that cylinder gives less."),
+    OIL_LEAK = fault("oil-leaks", 0.4, "A flange before the bearings leaks: up to 0.5 m3/h at 1 bar; oil pressure sinks, the sump falls."),
+    SLUG = fault("water-in-cylinder", 1.0, "A cylinder head has leaked at standstill: water lies on a piston. Turned with shut cocks it bends a rod; blown through with open cocks the water comes out. Lifting repairs the damage."),
+    LUBE_DEAD = untrue("lube-sensor-dead", 1.0, "The oil pressure sensor gives no signal: it shows nothing, the alert comes; the shutdown has its own switch."),
+    LUBE_FROZEN = untrue("lube-sensor-frozen", 1.0, "The oil pressure sensor hangs: it shows what it showed, no alert comes."),
+    HT_FROZEN = untrue("ht-sensor-frozen", 1.0, "The HT thermometer hangs: it shows what it showed, no alert comes before the shutdown."),
+    HT_HIGH = untrue("ht-sensor-reads-high", 0.5, "The HT thermometer reads up to 30 K high: an alert without cause."),
+    EXHAUST_DEAD = untrue("exhaust-sensor-dead", 1.0, "The exhaust thermocouple is broken: it shows the room's temperature."),
+    TACHO = untrue("tachometer-dead", 1.0, "The tachometer shows nothing; the governor and the pick-up of the controls are others."),
 });
 declare!(NEEDS: NeedDef {
     N_FUEL = need("fuel", "Fuel pressure, while the rack is open."),
     N_LUBE = need("lube-pressure", "Oil pressure at the bearings, while it turns at speed."),
     N_AIR = need("start-energy", "Air or battery, while it is cranked."),
+});
+declare!(FINDINGS: FindingDef {
+    F_BROKEN = finding("hydraulic-damage", Dimension::Speed, "water in a cylinder: a connecting rod bent at {measured}; it was not blown through"),
+    F_BLOWN = finding("water-blown-out", Dimension::None, "water came out of an indicator cock"),
+    F_COLD = finding("loaded-cold", Dimension::Ratio, "was loaded with {measured} while cold; {limit} is allowed until it has warmed"),
+    F_LOW = finding("low-load", Dimension::Ratio, "has run an hour with {measured}, wants {limit} at the least: it fouls"),
 });
 declare!(READINGS: ReadingDef {
     R_SPEED = reading("speed", Dimension::Speed, Seen::Remote, "Speed."),
@@ -124,6 +168,17 @@ declare!(READINGS: ReadingDef {
     R_SET_SPEED = reading("set-speed", Dimension::Speed, Seen::Remote, "Speed set point at no load."),
     R_GOVERNOR = reading_words("governor", GOVERNOR_MODES, Seen::Remote, "Speed droop, or one speed at any load."),
     R_SHAFT_POWER = reading("shaft-power", Dimension::Power, Seen::Hidden, "Shaft power."),
+    R_COCKS = reading_words("indicator-cocks", COCK_WORDS, Seen::Local, "Indicator cocks."),
+    R_BLOWN = reading_words("cocks-show", BLOWN_WORDS, Seen::Local, "What comes out of open cocks while it turns."),
+    R_LEVER = reading("rack-lever", Dimension::Ratio, Seen::Local, "Hand lever of the fuel rack."),
+    R_POT = reading("leak-pot", Dimension::Volume, Seen::Remote, "Fuel in the leak pot of the injection pipes."),
+    R_OIL_SIGN = reading_words("oil-flange", SIGNS, Seen::Local, "What is seen at its oil flanges."),
+    R_BROKEN = reading_words("broken", NO_YES, Seen::Local, "Is a connecting rod bent?"),
+    R_BEARING_PRESSURE = reading("bearing-pressure", Dimension::Pressure, Seen::Hidden, "Oil pressure at the bearings, whatever the gauge shows."),
+    R_JACKET = reading("jacket-temperature", Dimension::Temperature, Seen::Hidden, "HT water leaving the engine, whatever the thermometer shows."),
+    R_SHAFT_SPEED = reading("shaft-speed", Dimension::Speed, Seen::Hidden, "Speed, whatever the tachometer shows."),
+    R_HEAT_EXHAUST = reading("heat-exhaust", Dimension::Power, Seen::Hidden, "Heat to the exhaust: what the others leave."),
+    R_FUEL_RATE = reading("fuel-rate", Dimension::MassFlow, Seen::Hidden, "Fuel burnt."),
 });
 
 /// The kind.
@@ -133,7 +188,7 @@ pub static KIND: KindDef = KindDef {
     physics: "Torque follows fuel per stroke along the line through idle, 25, 60 and 100 % load (efficiencies of the ship file), less \
               friction that goes with oil viscosity to the power 0.3; governor PI with droop or without, actuator lag and a motor that moves its set point; charge air limits \
               load steps; cranking torque falls linearly with speed; it fires above a speed with fuel; heat of the fuel is split by \
-              load to shaft, jacket, oil, charge air (its own kind), room, and the rest to exhaust. No single cylinders, no smoke.",
+              load to shaft, jacket, oil, charge air (its own kind), room, and the rest to exhaust. Indicator cocks: open, it only blows through. Water in a cylinder bends a rod when it is turned with shut cocks. No single cylinders, no smoke.",
     source: "mean-value model; governor checked against governor_swing_step.csv (scipy 1.17.1); friction exponent Patton/Heywood (from memory); \
              load acceptance after ISO 8528-5 and IACS UR M3 (from memory)",
     ports: PORTS,
@@ -144,20 +199,41 @@ pub static KIND: KindDef = KindDef {
     faults: FAULTS,
     needs: NEEDS,
     readings: READINGS,
+    findings: FINDINGS,
     liquid_branches: &[BranchDef { from: GALLERY, to: SUMP }],
     air_branches: &[BranchDef { from: AIR, to: crate::kind::ATMOSPHERE }],
     joints: Joints { turns: &[SHAFT], ..Joints::NONE },
     hooks: Hooks {
         settle: Some(torque::settle),
-        control: Some(trim::control),
+        control: Some(control),
         motion: Some(torque::motion),
         liquid: Some(torque::liquid),
         air: Some(torque::air),
         heat: Some(warmth::heat),
         publish: Some(warmth::publish),
-        permit: Some(trim::permit),
-        act: Some(trim::act),
+        permit: Some(permit),
+        act: Some(do_act),
         ..Hooks::NONE
     },
     ..KindDef::EMPTY
 };
+
+fn control(ctx: &mut Ctx<'_>) {
+    trim::control(ctx);
+    care::control(ctx);
+}
+
+fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
+    care::permit(view, act, blocks);
+    trim::permit(view, act, blocks);
+}
+
+fn do_act(ctx: &mut Ctx<'_>, act: Act) {
+    match act.index {
+        OPEN_COCKS | SHUT_COCKS => ctx.set_is(COCKS, act.index == OPEN_COCKS),
+        SET_LEVER => ctx.set(LEVER, act.value),
+        EMPTY_POT => ctx.set(POT, 0.0),
+        SET_SPEED_ACT | TRIM if ctx.fault(SETTING) >= 0.5 => {}
+        _ => trim::act(ctx, act),
+    }
+}

@@ -3,7 +3,7 @@
 use super::*;
 use crate::ctx::Ctx;
 use crate::fluid::{WARM_OIL_M2_S, lag};
-use crate::kinds::{air_valve, engine_controls, start_battery};
+use crate::kinds::{air_valve, engine_controls, harm, start_battery};
 
 /// Most that the rack opens while running up, share of full load.
 const START_RACK: f64 = 0.40;
@@ -45,8 +45,9 @@ pub(super) fn brake_share(ctx: &Ctx<'_>, fuel: f64) -> f64 {
 
 fn governor(ctx: &mut Ctx<'_>, speed_share: f64, released: bool) -> f64 {
     let rack = ctx.s(RACK);
+    let lever = ctx.s(LEVER) * 1.1;
     if ctx.faulty(GOVERNOR) && released {
-        return rack;
+        return rack.min(lever);
     }
     if !released {
         ctx.set(INTEGRAL, 0.0);
@@ -54,9 +55,11 @@ fn governor(ctx: &mut Ctx<'_>, speed_share: f64, released: bool) -> f64 {
         let closed = rack + (0.0 - rack) * lag(ctx.dt_s, 0.08);
         return if closed < 1e-4 { 0.0 } else { closed };
     }
-    let error = ctx.s(SET_SPEED) - speed_share - trim::droop(ctx) * rack;
+    let swing = if ctx.faulty(HUNTS) { 0.03 * ctx.fault(HUNTS) * libm::sin(ctx.s(HUNT)) } else { 0.0 };
+    let error = ctx.s(SET_SPEED) + swing - speed_share - trim::droop(ctx) * rack;
     let wanted = ctx.p(KP) * error + ctx.s(INTEGRAL);
     let limit = if speed_share < 0.85 { START_RACK } else { (ctx.p(BOOST_FREE) + ctx.s(BOOST)).min(1.1) };
+    let limit = limit.min(lever);
     let pushes_out = (wanted > limit && error > 0.0) || (wanted < 0.0 && error < 0.0);
     if !pushes_out {
         let integral = ctx.s(INTEGRAL) + ctx.p(KI) * error * ctx.dt_s;
@@ -75,7 +78,8 @@ fn fuel_supply(ctx: &Ctx<'_>, rack: f64) -> f64 {
 }
 
 fn combustion(ctx: &mut Ctx<'_>, speed_share: f64, rack: f64, supply: f64) -> f64 {
-    let can_fire = speed_share > ctx.p(FIRING_SPEED) && supply > 0.0 && rack > 0.01;
+    let compresses = !ctx.is(COCKS) && !ctx.is(BROKEN);
+    let can_fire = speed_share > ctx.p(FIRING_SPEED) && supply > 0.0 && rack > 0.01 && compresses;
     // A cold jacket slows the build-up: factor 1 + (60 - t)/40 below 60 degC (assumed shape, no source).
     let cold = 1.0 + ((60.0 - ctx.temperature_c(HT)) / 40.0).clamp(0.0, 2.0);
     let goal = if can_fire { 1.0 } else { 0.0 };
@@ -110,16 +114,20 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     ctx.set(RACK, rack);
     let supply = fuel_supply(ctx, rack);
     let burn = combustion(ctx, speed_share, rack, supply);
-    let fuel = rack * supply * burn * (1.0 - ctx.fault(INJECTION));
+    // One of six cylinders does not fire, or gives less through a pipe that leaks.
+    let lame = 1.0 - (ctx.fault(MISFIRES) + 0.5 * ctx.fault(FUEL_LEAK)).min(1.0) / 6.0;
+    let fuel = rack * supply * burn * lame * (1.0 - ctx.fault(INJECTION));
     let friction = ctx.p(FRICTION);
     let gross = brake_share(ctx, fuel) + friction;
-    let stiff = friction * ctx.s(DRAG) * (1.0 + 2.0 * ctx.fault(BEARINGS));
+    let jammed = if ctx.is(BROKEN) { 20.0 } else { 0.0 };
+    let stiff = friction * (ctx.s(DRAG) * (1.0 + 2.0 * ctx.fault(BEARINGS)) + jammed);
     let crank = cranking_share(ctx, speed_share);
     let rated_nm = ctx.p(POWER) / ctx.p(SPEED);
     let boost = ctx.s(BOOST);
-    let goal = 0.6 * fuel.min(1.0);
+    let goal = 0.6 * fuel.min(1.0) * (1.0 - 0.4 * ctx.fault(TURBO));
     ctx.set(BOOST, boost + (goal - boost) * lag(ctx.dt_s, ctx.p(BOOST_LAG)));
-    ctx.set(FUEL_POWER, ctx.p(POWER) / ctx.p(ETA_100) * rack * supply * burn * speed_share.max(0.0));
+    ctx.set(FUEL_POWER, ctx.p(POWER) / ctx.p(ETA_100) * rack * supply * burn * lame * speed_share.max(0.0));
+    ctx.set(EXTRA_OIL, rated_nm * friction * ctx.s(DRAG) * 2.0 * ctx.fault(BEARINGS) * speed.max(0.0));
     ctx.set(TORQUE, rated_nm * (gross + crank - if speed > 0.1 { stiff } else { 0.0 }));
     let node = ctx.node(SHAFT);
     ctx.nets.shaft.torque_nm[node] += rated_nm * (gross + crank);
@@ -151,6 +159,7 @@ pub(super) fn liquid(ctx: &mut Ctx<'_>) {
     let burnt = ctx.s(FUEL_POWER) / ctx.p(LHV) / ctx.density_kg_m3(FUEL);
     let (fuel, ht) = (ctx.node(FUEL), ctx.node(HT));
     ctx.nets.liquid.source_m3_s[fuel] -= burnt;
+    harm::leak(ctx, GALLERY, ctx.fault(OIL_LEAK) * 0.5 / 3600.0);
     // Out through the seal only while there is pressure to drive it.
     let driven = (ctx.pressure_pa(HT) / 1e5).clamp(0.0, 2.0);
     let leak = ctx.fault(JACKET_LEAK) * 0.6 / 3600.0 * driven;

@@ -3,6 +3,7 @@
 use super::*;
 use crate::ctx::Ctx;
 use crate::fluid::ZERO_C_K;
+use crate::kinds::harm::Sensor;
 use crate::kinds::{charge_air_cooler, engine_controls};
 use crate::nets::air::CP_AIR;
 
@@ -23,6 +24,16 @@ fn share(ctx: &Ctx<'_>, at_25: usize, load: f64) -> f64 {
     }
 }
 
+const LUBE_SENSOR: Sensor = Sensor {
+    frozen: Some(LUBE_FROZEN),
+    reads_high: None,
+    noisy: None,
+    dead: Some(LUBE_DEAD),
+    held: HELD_LUBE,
+};
+const HT_SENSOR: Sensor =
+    Sensor { frozen: Some(HT_FROZEN), reads_high: Some(HT_HIGH), noisy: None, dead: None, held: HELD_HT };
+
 struct Split {
     jacket_w: f64,
     lube_w: f64,
@@ -31,9 +42,11 @@ struct Split {
 
 fn split(ctx: &Ctx<'_>) -> Split {
     let (fuel, load) = (ctx.s(FUEL_POWER), load_share(ctx));
+    // What turns it without fuel ends as heat of friction in the oil.
+    let motored_w = (-ctx.s(TORQUE) * ctx.speed_rad_s(SHAFT)).max(0.0);
     Split {
         jacket_w: fuel * share(ctx, JACKET_25, load),
-        lube_w: fuel * share(ctx, LUBE_25, load),
+        lube_w: fuel * share(ctx, LUBE_25, load) + ctx.s(EXTRA_OIL) + motored_w,
         room_w: fuel * share(ctx, RADIATION_25, load),
     }
 }
@@ -49,7 +62,7 @@ pub(super) fn air_flow_kg_s(ctx: &Ctx<'_>) -> f64 {
     } else {
         0.66 + 0.34 * (load - 0.6) / 0.4
     };
-    ctx.p(AIR_FLOW) * shape * speed_share.max(0.0)
+    ctx.p(AIR_FLOW) * shape * speed_share.max(0.0) * (1.0 - 0.4 * ctx.fault(TURBO))
 }
 
 pub(super) fn heat(ctx: &mut Ctx<'_>) {
@@ -70,20 +83,29 @@ pub(super) fn heat(ctx: &mut Ctx<'_>) {
         0.0
     };
     let gone = shaft + split.jacket_w + split.lube_w + split.room_w + charge_air_w;
-    ctx.set(EXHAUST, (ctx.s(FUEL_POWER) - gone).max(0.0));
+    // What is left over is the exhaust's; a load thrown off leaves less for a moment, which is its loss.
+    ctx.set(EXHAUST, ctx.s(FUEL_POWER) - gone);
 }
 
 pub(super) fn publish(ctx: &mut Ctx<'_>) {
     let speed = ctx.speed_rad_s(SHAFT);
     let speed_share = speed / ctx.p(SPEED);
     let burning = ctx.s(BURN) > 0.3 && ctx.s(RACK) > 0.005;
-    ctx.read_out(R_SPEED, speed);
+    let shown_rad_s = if ctx.faulty(TACHO) { 0.0 } else { speed };
+    ctx.read_out(R_SPEED, shown_rad_s);
+    ctx.read_out(R_SHAFT_SPEED, speed);
     ctx.read_out(R_SPEED_SHARE, speed_share);
     ctx.read_out_is(R_FIRING, burning);
     ctx.read_out_is(R_RUNNING, burning && speed_share > 0.5);
-    ctx.read_out(R_LUBE_PRESSURE, ctx.pressure_pa(GALLERY));
+    let bearing_pa = ctx.pressure_pa(GALLERY);
+    let shown_pa = LUBE_SENSOR.shows(ctx, bearing_pa, 0.0, 0.0);
+    ctx.read_out(R_LUBE_PRESSURE, shown_pa);
+    ctx.read_out(R_BEARING_PRESSURE, bearing_pa);
     ctx.read_out(R_LUBE_TEMPERATURE, ctx.temperature_k(GALLERY));
-    ctx.read_out(R_HT_TEMPERATURE, ctx.temperature_k(HT));
+    let jacket_k = ctx.temperature_k(HT);
+    let shown_k = HT_SENSOR.shows(ctx, jacket_k, 30.0, jacket_k);
+    ctx.read_out(R_HT_TEMPERATURE, shown_k);
+    ctx.read_out(R_JACKET, jacket_k);
     ctx.read_out(R_HT_PRESSURE, ctx.pressure_pa(HT));
     ctx.read_out(R_FUEL_PRESSURE, ctx.pressure_pa(FUEL));
     ctx.read_out(R_RACK, ctx.s(RACK));
@@ -95,8 +117,13 @@ pub(super) fn publish(ctx: &mut Ctx<'_>) {
     let air = air_flow_kg_s(ctx);
     ctx.read_out(R_AIR_FLOW, air);
     let room_k = ctx.space_k(SPACE);
-    let exhaust_k = if burning { room_k + ctx.s(EXHAUST) / (air.max(0.05) * 1.06 * CP_AIR) } else { room_k };
-    ctx.read_out(R_EXHAUST, exhaust_k.clamp(ZERO_C_K - 30.0, 1200.0));
+    let exhaust_k =
+        if burning { room_k + ctx.s(EXHAUST).max(0.0) / (air.max(0.05) * 1.06 * CP_AIR) } else { room_k };
+    let shown_k = if ctx.faulty(EXHAUST_DEAD) { room_k } else { exhaust_k };
+    ctx.read_out(R_EXHAUST, shown_k.clamp(ZERO_C_K - 30.0, 1200.0));
+    ctx.read_out(R_HEAT_EXHAUST, ctx.s(EXHAUST));
+    ctx.read_out(R_FUEL_RATE, ctx.s(FUEL_POWER) / ctx.p(LHV));
+    super::care::publish(ctx);
     let start_air = if ctx.has_port(AIR) { ctx.air_pa(AIR) } else { 0.0 };
     ctx.read_out(R_AIR_PRESSURE, start_air);
     let cranking = ctx.linked(CONTROLS, engine_controls::R_CRANK) > 0.5;
