@@ -2,7 +2,7 @@
 
 use crate::cli::{FaultsArgs, ListArgs};
 use crate::failure::{Failure, WELL};
-use crate::io::{Io, beside, wrap};
+use crate::io::{Io, beside};
 use crate::library::{Library, Sort};
 use deadship_plant::file::read_ship;
 use deadship_plant::file::toml_reader::matches;
@@ -55,12 +55,13 @@ pub(crate) fn faults(io: &mut Io, library: &Library, args: &FaultsArgs) -> Resul
     let pattern = args.pattern.as_deref().unwrap_or("*");
     let mut any = false;
     for component in &spec.components {
-        for fault in component.kind.faults {
+        for fault in component.kind.faults.iter().filter(|fault| fault.applies(&component.params)) {
             let name = format!("{}.{}", component.name, fault.name);
             if matches(pattern, &name) || component.name == pattern {
                 any = true;
-                io.line(&format!("{name}  (usually {})", format_limit(fault.usual, Dimension::Ratio)))?;
-                io.line(&wrap(fault.doc, 4))?;
+                let sort = if fault.deceives { "; a sensor: it deceives people and alerts" } else { "" };
+                let usual = format_limit(fault.usual, Dimension::Ratio);
+                io.line(&format!("{name}  (usually {usual}{sort}): {}", fault.doc))?;
             }
         }
     }
@@ -68,7 +69,10 @@ pub(crate) fn faults(io: &mut Io, library: &Library, args: &FaultsArgs) -> Resul
     if !any && args.pattern.is_some() {
         let components = spec.components.iter();
         let known: Vec<String> = components
-            .flat_map(|c| c.kind.faults.iter().map(|fault| format!("{}.{}", c.name, fault.name)))
+            .flat_map(|c| {
+                let real = c.kind.faults.iter().filter(|fault| fault.applies(&c.params));
+                real.map(|fault| format!("{}.{}", c.name, fault.name))
+            })
             .collect();
         return Err(Failure::unknown("fault", pattern, known.iter().map(String::as_str)));
     }

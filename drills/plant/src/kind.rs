@@ -201,6 +201,21 @@ pub struct FaultDef {
     pub usual: f64,
     /// Does it only change what a sensor shows? It deceives people, alerts and what acts by them, never the plant.
     pub deceives: bool,
+    /// Index of the parameter without which there is nothing to fail: a non-return valve, a turning gear.
+    pub only_with: Option<usize>,
+}
+
+impl FaultDef {
+    /// The same fault, only for components that have what this parameter says (a flag, or more than nothing).
+    pub const fn only_with(mut self, param: usize) -> FaultDef {
+        self.only_with = Some(param);
+        self
+    }
+
+    /// Can a component with these parameters have it?
+    pub fn applies(&self, params: &[f64]) -> bool {
+        self.only_with.is_none_or(|param| params[param] > 0.5)
+    }
 }
 
 /// Something the component cannot work without.

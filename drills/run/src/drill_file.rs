@@ -234,10 +234,15 @@ impl<'a> Desk<'a> {
             return None;
         };
         let kind = spec.components[index].kind;
-        let found = kind.faults.iter().position(|known| known.name == fault);
+        let params = &spec.components[index].params;
+        let found = kind.faults.iter().position(|known| known.name == fault && known.applies(params));
         if found.is_none() {
-            let message = format!("a {} has no fault `{fault}`", kind.name);
-            self.problems.unknown(name.spot, message, fault, kind.faults.iter().map(|f| f.name));
+            let message = match kind.faults.iter().any(|known| known.name == fault) {
+                true => format!("`{component}` has not got what would fail with `{fault}`"),
+                false => format!("a {} has no fault `{fault}`", kind.name),
+            };
+            let known = kind.faults.iter().filter(|known| known.applies(params));
+            self.problems.unknown(name.spot, message, fault, known.map(|f| f.name));
         }
         Some((index, found?))
     }

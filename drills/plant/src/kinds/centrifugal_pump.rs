@@ -32,7 +32,7 @@ declare!(FAULTS: FaultDef {
     LOST = fault("loses-suction", 1.0, "Air at the suction: it loses its water within seconds, pressure falls to nothing, power falls."),
     SLIPS = fault("coupling-slips", 0.5, "Coupling or key slips: this share of its speed is lost; pressure falls with the square of it, the motor's current falls."),
     SEAL = fault("seal-leaks", 0.5, "The shaft seal leaks: up to a tenth of duty flow at 1 bar sprays out; the pressure sinks, tanks fall."),
-    BACKFLOW = fault("non-return-leaks", 1.0, "Its non-return valve does not seat: standing, it lets the other pump's water run back through it and the header pressure falls."),
+    BACKFLOW = fault("non-return-leaks", 1.0, "Its non-return valve does not seat: standing, it lets the other pump's water run back through it and the header pressure falls.").only_with(ONE_WAY),
     GAUGE = untrue("pressure-gauge-dead", 1.0, "The gauge at its delivery shows nothing; the pressure is as it was."),
 });
 declare!(NEEDS: NeedDef {

@@ -153,11 +153,11 @@ pub const fn set_quantity(
 
 /// A fault with its usual severity.
 pub const fn fault(name: &'static str, usual: f64, doc: &'static str) -> FaultDef {
-    FaultDef { name, doc, usual, deceives: false }
+    FaultDef { name, doc, usual, deceives: false, only_with: None }
 }
 /// A fault of a sensor: it changes what is shown, not the plant.
 pub const fn untrue(name: &'static str, usual: f64, doc: &'static str) -> FaultDef {
-    FaultDef { name, doc, usual, deceives: true }
+    FaultDef { name, doc, usual, deceives: true, only_with: None }
 }
 /// A need.
 pub const fn need(name: &'static str, doc: &'static str) -> NeedDef {

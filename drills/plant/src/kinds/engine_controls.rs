@@ -87,12 +87,12 @@ declare!(FAULTS: FaultDef {
     NO_TRIP = fault("shutdown-does-not-act", 1.0, "The shutdown relay does not pull in: shutdowns are announced and nothing stops; stopped by hand it stops."),
     START_SOLENOID = fault("start-solenoid-dead", 1.0, "The start solenoid does not answer: the sequence says cranking and nothing turns; three tries, then it locks."),
     STOP_SOLENOID = fault("stop-solenoid-stuck", 1.0, "The stop solenoid does not pull the rack: neither stop nor shutdown stops it; the emergency stop and the rack's hand lever do."),
-    FALSE_TRIP = fault("false-lube-shutdown", 1.0, "The oil pressure switch makes contact without cause: it shuts the engine down."),
-    LUBE_BLIND = fault("lube-switch-dead", 1.0, "The line to the oil pressure switch is broken: no lube shutdown; the supervision of pick-ups says so."),
+    FALSE_TRIP = fault("false-lube-shutdown", 1.0, "The oil pressure switch makes contact without cause: it shuts the engine down.").only_with(LUBE_TRIP),
+    LUBE_BLIND = fault("lube-switch-dead", 1.0, "The line to the oil pressure switch is broken: no lube shutdown; the supervision of pick-ups says so.").only_with(LUBE_TRIP),
     HT_BLIND = fault("ht-switch-dead", 1.0, "The line to the HT temperature switch is broken: no HT shutdown; the supervision of pick-ups says so."),
     EARLY = fault("overspeed-trip-drifts", 1.0, "The overspeed trip has drifted down, by up to 17 % of rated speed: it trips at rated speed."),
-    GEAR_STUCK = fault("turning-gear-switch-stuck", 1.0, "The interlock of the turning gear says in though it is out: no start."),
-    PRIMING_BLIND = fault("priming-switch-dead", 1.0, "The pressure switch of priming makes no contact: it never counts as primed."),
+    GEAR_STUCK = fault("turning-gear-switch-stuck", 1.0, "The interlock of the turning gear says in though it is out: no start.").only_with(HAS_GEAR),
+    PRIMING_BLIND = fault("priming-switch-dead", 1.0, "The pressure switch of priming makes no contact: it never counts as primed.").only_with(PRIMED_AT),
 });
 declare!(NEEDS: NeedDef {
     N_CONTROL = need("control-supply", "Control voltage for remote control."),

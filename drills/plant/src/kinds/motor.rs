@@ -96,7 +96,7 @@ declare!(FAULTS: FaultDef {
     INSULATION = fault("insulation-low", 0.7, "Its winding is damp or chafed: 20 megohm to earth fall to 1 kilohm at 100 %, 17 kilohm at 70 %. The board's insulation is low while it runs."),
     SINGLE = fault("single-phasing", 1.0, "One fuse is gone: it cannot start, runs on with less torque and more current, and the relay trips."),
     WELDED = fault("contactor-welded", 1.0, "Its contacts are welded: it runs on when it is stopped or its relay trips."),
-    NO_RESTART = fault("does-not-restart", 1.0, "Its restart relay is dead: it stays off when the supply comes back."),
+    NO_RESTART = fault("does-not-restart", 1.0, "Its restart relay is dead: it stays off when the supply comes back.").only_with(RESTART),
     BEARING = fault("bearing-worn", 0.5, "A bearing is worn: up to a fifth of rated torque is lost in it, current is higher, the bearing is hot."),
 });
 declare!(NEEDS: NeedDef {

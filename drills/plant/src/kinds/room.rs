@@ -25,7 +25,7 @@ declare!(FAULTS: FaultDef {
 });
 declare!(READINGS: ReadingDef {
     R_TEMPERATURE = reading("temperature", Dimension::Temperature, Seen::Remote, "Temperature of the air."),
-    R_AIR = reading("ventilation", Dimension::Flow, Seen::Hidden, "Outside air that goes through."),
+    R_AIR = reading("ventilation", Dimension::Flow, Seen::Local, "Outside air that goes through, at the grilles."),
 });
 
 /// The kind.

@@ -24,7 +24,7 @@ declare!(FAULTS: FaultDef {
     WEAK = fault("weak", 0.8, "Sulphated: this share of its strength is lost; it cranks slowly or not at all."),
     OPEN_CELL = fault("open-cell", 1.0, "A cell is open: it shows charge and cranks nothing."),
     CHARGER = fault("charger-fails", 1.0, "Its charger gives nothing: charge is not made up after starts."),
-    SELF = fault("runs-down", 0.5, "A cell short-circuits: it loses up to a fifth of its charge an hour, charger or not."),
+    SELF = fault("runs-down", 0.5, "A cell short-circuits: it loses up to half of its charge an hour, charger or not."),
 });
 declare!(READINGS: ReadingDef {
     R_CHARGE = reading("charge", Dimension::Ratio, Seen::Local, "Charge."),
@@ -59,7 +59,7 @@ fn control(ctx: &mut Ctx<'_>) {
     } else {
         0.0
     };
-    let lost = ctx.fault(SELF) * 0.2 * ctx.dt_s / 3600.0;
+    let lost = ctx.fault(SELF) * 0.5 * ctx.dt_s / 3600.0;
     let charge = (ctx.s(CHARGE) + change - lost).clamp(0.0, 1.0);
     ctx.set(CHARGE, charge);
     if ctx.has_port(SUPPLY) && ctx.s(CHARGE) < 0.999 && ctx.fault(CHARGER) < 0.5 {

@@ -31,7 +31,6 @@ declare!(FAULTS: FaultDef {
     FROZEN = untrue("level-gauge-frozen", 1.0, "The float hangs: the gauge shows the level at which it stuck, no alert comes; the sounding tells the truth."),
     HIGH = untrue("level-gauge-reads-high", 0.5, "The gauge shows up to 30 % of the height too much: the tank runs empty behind a good level."),
     DEAD = untrue("level-gauge-dead", 1.0, "No signal: the gauge falls to nothing, the low alert comes."),
-    SLUDGE = fault("outlet-blocked", 0.8, "Sludge before the outlet: it begins to draw air at a higher level, by up to all that is in it; pumps lose suction."),
 });
 declare!(READINGS: ReadingDef {
     R_LEVEL = reading("level", Dimension::Ratio, Seen::Remote, "Level as the gauge shows it."),
@@ -80,8 +79,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
     ctx.nets.liquid.pressure_pa[node] = ctx.density_kg_m3(LIQUID) * GRAVITY * (ctx.p(BOTTOM) + level_m);
     let dry = ctx.p(UNUSABLE);
     let air_below = ctx.p(DRAWS_AIR).max(dry + 0.02 * ctx.p(CAPACITY));
-    let free = 1.0 - ctx.fault(SLUDGE);
-    ctx.nets.liquid.wet[node] = ((volume - dry) / (air_below - dry)).clamp(0.0, 1.0) * free;
+    ctx.nets.liquid.wet[node] = ((volume - dry) / (air_below - dry)).clamp(0.0, 1.0);
 }
 
 fn after(ctx: &mut Ctx<'_>) {

@@ -3,17 +3,16 @@
 use crate::people::{Probe, Seenable, at, difference, only_look, shown, whole_ship};
 use crate::ships::{run, warmed_up};
 use deadship_plant::Plant;
+use deadship_plant::kind::{Act, Verb};
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 /// How long a fault may take to show while people only look, s: first quickly in every state, then patiently.
 const LOOK_S: f64 = 8.0;
 const PATIENT_S: f64 = 300.0;
-/// How long it may take with a probe, whose acts come after 1 s and 12 s.
-const PROBE_S: f64 = 30.0;
 
-/// What stays invisible on a ship, kind and fault, with the reason.
-const INVISIBLE: &[(&str, &str, &str)] = &[];
+/// What stays invisible, with the reason: the end of `component.fault`, or all of it.
+const INVISIBLE: &[(&str, &str)] = &[];
 
 /// One way to look at the ship: a state, a probe, and what it looks like without a fault, second by second.
 struct Course {
@@ -28,35 +27,51 @@ struct Ship {
     states: Vec<(&'static str, Plant)>,
     order: Rc<Vec<(usize, usize, usize)>>,
     courses: Vec<Course>,
+    /// Where a fault of a kind showed before: state and key of the probe.
+    worked: BTreeMap<(&'static str, &'static str), Vec<(usize, String)>>,
 }
 
 /// How a pair shows.
 struct Sign {
-    state: &'static str,
-    probe: String,
+    state: usize,
+    probe: Probe,
     reading: String,
     after_s: usize,
     gone: bool,
 }
 
 impl Ship {
-    fn new(name: &str, states: &[&'static str]) -> Ship {
-        let states: Vec<_> = states.iter().map(|&state| (state, warmed_up(name, state))).collect();
+    /// The states as written, and two more made of the second: every engine stopped, every engine started.
+    fn new(name: &str, written: &[&'static str]) -> Ship {
+        let mut states: Vec<_> = written.iter().map(|&state| (state, warmed_up(name, state))).collect();
         let order = Rc::new(shown(&states[0].1));
-        Ship { states, order, courses: Vec::new() }
+        let mut all_running = states[1].1.clone();
+        all(&mut all_running, "engine-controls", Verb::Start);
+        run(&mut all_running, 240.0);
+        let mut all_stopped = states[1].1.clone();
+        all(&mut all_stopped, "generator-breaker", Verb::Open);
+        all(&mut all_stopped, "engine-controls", Verb::Stop);
+        run(&mut all_stopped, 180.0);
+        states.push(("every engine started", all_running));
+        states.push(("every engine stopped", all_stopped));
+        Ship { states, order, courses: Vec::new(), worked: BTreeMap::new() }
     }
 
     /// The course without a fault, made when first asked for and lengthened when need be.
-    fn course(&mut self, state: usize, probe: &Probe, seconds: f64) -> usize {
-        let known = self.courses.iter().position(|course| course.state == state && course.probe == *probe);
-        let enough = known.is_some_and(|i| self.courses[i].seconds.len() as f64 >= seconds);
+    fn course(&mut self, state: usize, probe: &Probe) -> usize {
+        let same = |course: &Course| {
+            course.state == state && course.probe.acts == probe.acts && course.probe.beside == probe.beside
+        };
+        let known = self.courses.iter().position(same);
+        let enough = known.is_some_and(|i| self.courses[i].seconds.len() as f64 >= probe.seconds);
         if let (Some(i), true) = (known, enough) {
             return i;
         }
         let mut plant = self.states[state].1.clone();
         let mut done = vec![false; probe.acts.len()];
         let mut course = Vec::new();
-        for second in 0..seconds as usize {
+        probe.beside.iter().for_each(|&(component, fault)| plant.set_fault(component, fault, 1.0, 0.0));
+        for second in 0..probe.seconds as usize {
             for (i, &(at_s, component, act)) in probe.acts.iter().enumerate() {
                 if at_s as usize == second && plant.permit(component, act).is_empty() {
                     plant.act(component, act);
@@ -80,17 +95,26 @@ impl Ship {
     }
 
     /// Does this fault show on this course? Lifts it when it does.
-    fn shows(&mut self, pair: (usize, usize), state: usize, probe: &Probe, seconds: f64) -> Option<Sign> {
-        let at = self.course(state, probe, seconds);
+    fn shows(&mut self, pair: (usize, usize), state: usize, probe: &Probe) -> Option<Sign> {
+        let at = self.course(state, probe);
         let course = &self.courses[at];
         if !probe.acts.is_empty() && !course.done.contains(&true) {
             return None;
         }
-        let (name, from) = (self.states[state].0, &self.states[state].1);
-        let mut plant = from.clone();
+        let mut plant = self.states[state].1.clone();
         let usual = plant.compiled.spec.components[pair.0].kind.faults[pair.1].usual;
-        plant.set_fault(pair.0, pair.1, usual, 0.0);
-        for second in 0..seconds as usize {
+        let sign = |reading: String, after_s: usize, gone: bool| Sign {
+            state,
+            probe: probe.clone(),
+            reading,
+            after_s,
+            gone,
+        };
+        probe.beside.iter().for_each(|&(component, fault)| plant.set_fault(component, fault, 1.0, 0.0));
+        for second in 0..probe.seconds as usize {
+            if second == probe.fault_s {
+                plant.set_fault(pair.0, pair.1, usual, 0.0);
+            }
             for (i, &(at_s, component, act)) in probe.acts.iter().enumerate() {
                 if at_s as usize != second || !course.done[i] {
                     continue;
@@ -98,49 +122,58 @@ impl Ship {
                 if let Some(block) = plant.permit(component, act).first() {
                     let reading = format!("refused: {}", block.code);
                     let gone = lifts(&mut plant, pair, None);
-                    return Some(Sign {
-                        state: name,
-                        probe: probe.name.clone(),
-                        reading,
-                        after_s: second,
-                        gone,
-                    });
+                    return Some(sign(reading, second, gone));
                 }
                 plant.act(component, act);
             }
             run(&mut plant, 1.0);
             if let Some(reading) = difference(&plant, &course.seconds[second]) {
-                let after = course.seconds.get(second + 3);
-                let gone = lifts(&mut plant, pair, after);
-                return Some(Sign {
-                    state: name,
-                    probe: probe.name.clone(),
-                    reading,
-                    after_s: second + 1,
-                    gone,
-                });
+                let gone = lifts(&mut plant, pair, course.seconds.get(second + 3));
+                return Some(sign(reading, second + 1, gone));
             }
         }
         None
     }
 
-    /// How a pair shows: by looking in each state, then by probes at it, at the whole ship, and by patience.
+    /// How a pair shows: as it did for another component of the kind, by looking in each state, then by probes at it,
+    /// at the whole ship, and by patience.
     fn search(&mut self, pair: (usize, usize)) -> Option<Sign> {
+        let kind = self.states[0].1.compiled.spec.components[pair.0].kind;
+        let name = (kind.name, kind.faults[pair.1].name);
         let states = 0..self.states.len();
-        for state in states.clone() {
-            if let Some(sign) = self.shows(pair, state, &only_look(), LOOK_S) {
-                return Some(sign);
+        let mut ways: Vec<(usize, Probe)> = states.clone().map(|state| (state, only_look(LOOK_S))).collect();
+        let mut probes = at(&self.states[0].1, pair.0);
+        probes.extend(whole_ship(&self.states[0].1));
+        probes.push(only_look(PATIENT_S));
+        ways.extend(
+            probes.into_iter().flat_map(|probe| states.clone().map(move |state| (state, probe.clone()))),
+        );
+        let worked = self.worked.get(&name).cloned().unwrap_or_default();
+        let place =
+            |state: usize, key: &str| worked.iter().position(|known| *known == (state, key.to_owned()));
+        ways.sort_by_key(|(state, probe)| place(*state, &probe.key).unwrap_or(usize::MAX));
+        let sign = ways.into_iter().find_map(|(state, probe)| self.shows(pair, state, &probe))?;
+        let known = self.worked.entry(name).or_default();
+        let way = (sign.state, sign.probe.key.clone());
+        if !known.contains(&way) {
+            known.push(way);
+        }
+        Some(sign)
+    }
+}
+
+/// Does this act at every component of a kind where it is possible.
+fn all(plant: &mut Plant, kind: &str, verb: Verb) {
+    let compiled = plant.compiled.clone();
+    for (component, spec) in compiled.spec.components.iter().enumerate().filter(|(_, c)| c.kind.name == kind)
+    {
+        let index = spec.kind.acts.iter().position(|act| act.verb == verb).expect("the kind can");
+        for remote in [false, true] {
+            let act = Act { index, value: 0.0, remote };
+            if plant.permit(component, act).is_empty() {
+                plant.act(component, act);
             }
         }
-        let near = at(&self.states[0].1, pair.0);
-        for probe in near.iter().chain(&whole_ship(&self.states[0].1)) {
-            for state in states.clone() {
-                if let Some(sign) = self.shows(pair, state, probe, PROBE_S) {
-                    return Some(sign);
-                }
-            }
-        }
-        states.clone().find_map(|state| self.shows(pair, state, &only_look(), PATIENT_S))
     }
 }
 
@@ -153,45 +186,40 @@ fn lifts(plant: &mut Plant, (component, fault): (usize, usize), without: Option<
     without.is_some_and(|without| difference(plant, without).is_none())
 }
 
+/// Why a pair may stay invisible.
+fn reason(name: &str) -> Option<&'static str> {
+    INVISIBLE.iter().find(|(end, _)| name == *end || name.ends_with(&format!(".{end}"))).map(|(_, why)| *why)
+}
+
 /// Goes through all pairs of a ship; returns how many there are, and of how many differently named faults.
 fn every_pair(ship: &str, states: &[&'static str]) -> (usize, usize) {
     let mut ship = Ship::new(ship, states);
     let compiled = ship.states[0].1.compiled.clone();
-    let (mut pairs, mut faults, mut probes) = (0, BTreeSet::new(), BTreeMap::new());
-    let mut unseen = Vec::new();
-    let mut gone = 0;
+    let (mut pairs, mut words, mut kinds) = (0, BTreeSet::new(), BTreeSet::new());
+    let (mut looked, mut gone, mut unseen) = (0, 0, Vec::new());
     for (component, spec) in compiled.spec.components.iter().enumerate() {
-        for (fault, def) in spec.kind.faults.iter().enumerate() {
+        for (fault, def) in spec.kind.faults.iter().enumerate().filter(|(_, def)| def.applies(&spec.params)) {
             pairs += 1;
-            faults.insert((spec.kind.name, def.name));
+            words.insert(def.name);
+            kinds.insert((spec.kind.name, def.name));
             let name = format!("{}.{}", spec.name, def.name);
-            match ship.search((component, fault)) {
-                Some(sign) => {
-                    gone += usize::from(sign.gone);
-                    *probes.entry((sign.state, sign.probe == "look")).or_insert(0) += 1;
-                    let Sign { state, probe, reading, after_s, .. } = sign;
-                    println!("{name}: {reading} after {after_s} s ({state}; {probe})");
-                }
-                None => {
-                    let known =
-                        INVISIBLE.iter().find(|known| (known.0, known.1) == (spec.kind.name, def.name));
-                    let why = known.map_or("NO REASON KNOWN", |known| known.2);
-                    println!("{name}: INVISIBLE: {why}");
-                    if known.is_none() {
-                        unseen.push(name);
-                    }
-                }
+            if let Some(Sign { state, probe, reading, after_s, gone: no_trace }) =
+                ship.search((component, fault))
+            {
+                looked += usize::from(probe.acts.is_empty());
+                gone += usize::from(no_trace);
+                println!("{name}: {reading} after {after_s} s ({}; {})", ship.states[state].0, probe.name);
+            } else if let Some(why) = reason(&name) {
+                println!("{name}: stays invisible: {why}");
+            } else {
+                println!("{name}: INVISIBLE");
+                unseen.push(name);
             }
         }
     }
-    let words: BTreeSet<&str> = faults.iter().map(|(_, fault)| *fault).collect();
-    println!(
-        "{pairs} pairs of {} faults of kinds, {} words; {gone} leave no trace 3 s after",
-        faults.len(),
-        words.len()
-    );
-    println!("seen in: {probes:?}");
-    println!("simulated without a fault: {} courses", ship.courses.len());
+    println!("{pairs} pairs of {} faults of kinds, of {} names", kinds.len(), words.len());
+    println!("{looked} show to who only looks; {gone} leave no trace three seconds after they were lifted");
+    println!("{} courses without a fault", ship.courses.len());
     assert!(unseen.is_empty(), "{} stay invisible: {unseen:#?}", unseen.len());
     (pairs, words.len())
 }

@@ -57,15 +57,32 @@ pub fn shown(plant: &Plant) -> Vec<(usize, usize, usize)> {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Probe {
     pub name: String,
+    /// The same for all components of a kind: what worked for one is tried first for the next.
+    pub key: String,
     pub acts: Vec<(f64, usize, Act)>,
+    /// When the fault comes, s.
+    pub fault_s: usize,
+    /// Faults that are there with and without the one that is looked for: what a relay or a breaker is for.
+    pub beside: Vec<(usize, usize)>,
+    /// How long to look, s.
+    pub seconds: f64,
 }
+
+impl Probe {
+    fn new(name: String, key: &str, acts: Vec<(f64, usize, Act)>) -> Probe {
+        Probe { name, key: key.to_owned(), acts, fault_s: 0, beside: Vec::new(), seconds: PROBE_S }
+    }
+}
+
+/// How long a probe is watched, whose acts come after 1 s and 12 s.
+const PROBE_S: f64 = 30.0;
 
 /// Hands off.
-pub fn only_look() -> Probe {
-    Probe { name: "look".to_owned(), acts: Vec::new() }
+pub fn only_look(seconds: f64) -> Probe {
+    Probe { seconds, ..Probe::new("look".to_owned(), "look", Vec::new()) }
 }
 
-/// What hands try at a component and at what is on one shaft with it or named by it.
+/// What hands try at a component and at what is on one shaft or one line with it, or named by it.
 pub fn at(plant: &Plant, component: usize) -> Vec<Probe> {
     let mut probes = Vec::new();
     for near in neighbours(plant, component) {
@@ -89,9 +106,16 @@ fn neighbours(plant: &Plant, component: usize) -> Vec<usize> {
         })
     };
     let mut all = vec![component];
+    let lines = |i: usize| {
+        let ports = wiring[i].kind.ports.iter().zip(&wiring[i].ports);
+        let wet =
+            ports.filter(|(def, node)| matches!(def.net, Net::Liquid | Net::Air) && **node != usize::MAX);
+        wet.map(|(def, node)| (def.net == Net::Air, *node))
+    };
     all.extend((0..wiring.len()).filter(|&other| {
         other != component
-            && (shafts(other).any(|shaft| shafts(component).any(|own| own == shaft))
+            && (lines(other).any(|line| lines(component).any(|own| own == line))
+                || shafts(other).any(|shaft| shafts(component).any(|own| own == shaft))
                 || links(other).any(|to| to == component)
                 || links(component).any(|to| to == other))
     }));
@@ -102,9 +126,17 @@ fn neighbours(plant: &Plant, component: usize) -> Vec<usize> {
 fn of_kind(kind: &KindDef, component: usize, name: &str) -> Vec<Probe> {
     let mut probes = Vec::new();
     let mut add = |words: &str, acts: &[(f64, usize, f64)]| {
+        let acts_after_first = acts.len() > 1;
         let acts =
             acts.iter().map(|&(at_s, index, value)| (at_s, component, Act { index, value, remote: false }));
-        probes.push(Probe { name: format!("{words} {name}"), acts: acts.collect() });
+        let key = format!("{words} {}", kind.name);
+        let probe = Probe::new(format!("{words} {name}"), &key, acts.collect());
+        // Also with the fault coming after the first act.
+        probes.push(probe.clone());
+        if !acts_after_first {
+            let late = Probe { fault_s: 8, key: format!("{key}, later"), ..probe };
+            probes.push(Probe { name: format!("{}, then the fault", late.name), ..late });
+        }
     };
     let find = |verb: Verb| kind.acts.iter().position(|act| act.verb == verb);
     for (one, other) in [(Verb::Start, Verb::Stop), (Verb::Open, Verb::Close)] {
@@ -123,12 +155,17 @@ fn of_kind(kind: &KindDef, component: usize, name: &str) -> Vec<Probe> {
         };
         for value in values {
             add(&format!("{} {} {value}", act.verb.word(), act.setting), &[(1.0, index, value)]);
+            if let (Verb::Set, Some(start)) = (act.verb, find(Verb::Start)) {
+                let words = format!("set {} {value}, start", act.setting);
+                add(&words, &[(1.0, index, value), (3.0, start, 0.0)]);
+            }
         }
     }
     probes
 }
 
-/// What a watch does to the whole ship: lose the main switchboard, start what stands, load and unload.
+/// What a watch does to the whole ship: lose the main switchboard, start what stands, load and unload, empty the
+/// receivers; and a short circuit behind every breaker.
 pub fn whole_ship(plant: &Plant) -> Vec<Probe> {
     let components = &plant.compiled.spec.components;
     let of = |kind: &'static str, verb: Verb, at_s: f64| {
@@ -137,14 +174,41 @@ pub fn whole_ship(plant: &Plant) -> Vec<Probe> {
             Some((at_s, i, Act { index, value: 0.0, remote: false }))
         })
     };
-    let probe = |name: &str, acts: Vec<(f64, usize, Act)>| Probe { name: name.to_owned(), acts };
+    let drains = |at_s: f64| {
+        let free = |i: &usize| plant.compiled.wiring[*i].ports.contains(&usize::MAX);
+        of("air-valve", Verb::Open, at_s).filter(move |(_, i, _)| free(i))
+    };
+    let probe = |name: &str, seconds: f64, acts: Vec<(f64, usize, Act)>| Probe {
+        seconds,
+        ..Probe::new(name.to_owned(), name, acts)
+    };
+    let short = |c: usize| components[c].kind.faults.iter().position(|fault| fault.name == "short-circuit");
+    let shorts = (0..components.len()).filter_map(|c| Some((c, short(c)?))).collect();
+    let black_out = || of("generator-breaker", Verb::Open, 12.0);
     vec![
-        probe("open all generators' breakers", of("generator-breaker", Verb::Open, 1.0).collect()),
-        probe("start all engines", of("engine-controls", Verb::Start, 1.0).collect()),
-        probe("switch all consumers on", of("load", Verb::Start, 1.0).collect()),
-        probe("switch all consumers off", of("load", Verb::Stop, 1.0).collect()),
-        probe("start all motors", of("motor", Verb::Start, 1.0).collect()),
-        probe("stop all motors", of("motor", Verb::Stop, 1.0).collect()),
-        probe("stop all engines", of("engine-controls", Verb::Stop, 1.0).collect()),
+        probe("open all generators' breakers", 45.0, of("generator-breaker", Verb::Open, 1.0).collect()),
+        probe("start all engines", 30.0, of("engine-controls", Verb::Start, 1.0).collect()),
+        probe("switch all consumers on", 30.0, of("load", Verb::Start, 1.0).collect()),
+        probe("switch all consumers off", 30.0, of("load", Verb::Stop, 1.0).collect()),
+        probe("start all motors", 30.0, of("motor", Verb::Start, 1.0).collect()),
+        probe("stop all motors", 30.0, of("motor", Verb::Stop, 1.0).collect()),
+        probe("stop all engines", 30.0, of("engine-controls", Verb::Stop, 1.0).collect()),
+        probe("open all drains of air", 120.0, drains(1.0).collect()),
+        probe(
+            "shut all valves of air, open all drains",
+            60.0,
+            of("air-valve", Verb::Close, 1.0).chain(drains(5.0)).collect(),
+        ),
+        probe(
+            "shut all valves of air, start all engines",
+            30.0,
+            of("air-valve", Verb::Close, 1.0).chain(of("engine-controls", Verb::Start, 5.0)).collect(),
+        ),
+        probe(
+            "start all motors, black out",
+            90.0,
+            of("motor", Verb::Start, 1.0).chain(black_out()).collect(),
+        ),
+        Probe { beside: shorts, ..probe("short circuits in all consumers", 20.0, Vec::new()) },
     ]
 }

@@ -46,7 +46,11 @@ pub(super) fn lift_fault(run: &Run, component: &str, fault: &str) -> Result<Vec<
 }
 
 fn find_fault(run: &Run, component: &str, fault: &str) -> Result<(usize, usize), Refusal> {
-    run.setup.fault(component, fault).ok_or_else(|| {
+    let known = run.setup.fault(component, fault).filter(|&(owner, index)| {
+        let owner = &run.setup.compiled.spec.components[owner];
+        owner.kind.faults[index].applies(&owner.params)
+    });
+    known.ok_or_else(|| {
         let name = format!("{component}.{fault}");
         let components = &run.setup.compiled.spec.components;
         let known: Vec<String> = components

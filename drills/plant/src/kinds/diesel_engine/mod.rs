@@ -237,3 +237,7 @@ fn do_act(ctx: &mut Ctx<'_>, act: Act) {
         _ => trim::act(ctx, act),
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
