@@ -13,8 +13,8 @@ use super::declare::*;
 use super::harm::SIGNS;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
-    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net, ParamDef,
-    PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
+    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net,
+    ParamDef, PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 
