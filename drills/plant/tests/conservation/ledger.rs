@@ -113,7 +113,8 @@ impl Ledger {
         self.air_kg.enter(gained, came_in, passed);
     }
 
-    /// Heat that the nodes hold more was put in, or came and went with the flows. Counted from 0 degC.
+    /// Heat that the nodes hold more was put in, or came and went with the flows (counted from 0 degC). What passed is
+    /// the heat that components put in and take out alone: a stricter measure than all that the flows carry.
     fn heat(&mut self, now: &Nets) {
         const FROM_K: f64 = 273.15;
         let (old, new) = (&self.before.heat, &now.heat);
@@ -128,6 +129,13 @@ impl Ledger {
             let (up, down) = if *flow >= 0.0 { (branch.from, branch.to) } else { (branch.to, branch.from) };
             let rate_w_k = flow.abs() * now.liquid.density_kg_m3[up] * new.specific_heat_j_kg_k[up];
             let carried_j = rate_w_k * (new.temperature_k[up] - FROM_K) * dt_s;
+            // A node that fills or runs empty holds more or less at its own temperature.
+            if !now.liquid.is_set(down) {
+                gained += rate_w_k * (new.temperature_k[down] - FROM_K) * dt_s;
+            }
+            if !now.liquid.is_set(up) {
+                gained -= carried_j;
+            }
             match (now.liquid.is_set(up), now.liquid.is_set(down)) {
                 (false, false) => came_in += branch.heat_w * dt_s,
                 // A tank gives at the temperature that it had before it was stepped.
@@ -137,7 +145,7 @@ impl Ledger {
                 (false, true) => came_in -= carried_j,
                 (true, true) => {}
             }
-            passed += carried_j.abs();
+            passed += branch.heat_w.abs() * dt_s;
         }
         self.heat_j.enter(gained, came_in, passed);
     }

@@ -5,7 +5,7 @@ use deadship_plant::{file, kinds};
 use std::path::Path;
 
 /// Folders under `drills/data/ships`.
-pub const NAMES: &[&str] = &["quillmere"];
+pub const NAMES: &[&str] = &["quillmere", "tamberwick"];
 
 /// Reads a ship; its files are known to be good.
 pub fn read(name: &str) -> ShipSpec {
