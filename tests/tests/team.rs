@@ -75,6 +75,7 @@ fn boards() -> Vec<Step> {
         Shows("dg1.controls.control", "remote"),
         Do("set dg1.generator excitation on"),
         Above("dg1.generator.voltage", 430.0),
+        Do("start msb.insulation"),
         Do("close dg1.breaker"),
         Do("set esb.transfer normal"),
         Shows("esb.transfer.supply", "normal"),

@@ -93,6 +93,8 @@ impl Hands {
         ship.run(20.0);
         ship.act("set dg1.generator excitation on");
         ship.run(8.0);
+        ship.act("start msb.insulation");
+        ship.run(0.1);
         ship.act("close dg1.breaker");
         ship.run(1.0);
         ship

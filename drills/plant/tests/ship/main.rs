@@ -63,11 +63,15 @@ fn a_set_starts_gives_no_voltage_until_excited_and_takes_the_dead_bus() {
     ship.act("set dg2.generator excitation on");
     ship.run(10.0);
     assert!((ship.value("dg1.generator.voltage") - 440.0).abs() < 9.0);
+    assert_eq!(codes(&ship.blocks("close dg1.breaker")), ["insulation-not-checked"]);
+    ship.act("start msb.insulation");
+    ship.run(0.1);
     // Two want the dead bus at the same tick: the first gets it.
     assert!(ship.blocks("close dg1.breaker").is_empty() && ship.blocks("close dg2.breaker").is_empty());
     ship.act("close dg1.breaker");
-    assert!(codes(&ship.blocks("close dg2.breaker")).contains(&"another-breaker-closed"));
+    ship.act("close dg2.breaker");
     ship.run(1.0);
+    assert!(!ship.blocks("close dg2.breaker").is_empty());
     assert!(ship.value("dg1.breaker.closed") > 0.5 && ship.value("dg2.breaker.closed") < 0.5);
 }
 
