@@ -58,6 +58,7 @@ declare!(STATE: StateDef {
     CONNECTED = inner("connected", 0.0, "Sources on the board."),
     SHARE_AIM = inner("share-aim", 0.0, "Load share that the sharing sets are trimmed to."),
     AIM_HZ = inner("frequency-aim", 0.0, "Frequency they are trimmed to; 0: none."),
+    SHAFT_WAS = inner("shaft-was", 0.0, "The shaft generator has carried the board since it was asked to."),
     NEXT = inner("next", 0.0, "Set that would start next."),
     NEXT_ORDER = inner("next-order", -1.0, "Its place in the start order."),
 });
@@ -97,6 +98,7 @@ declare!(FINDINGS: FindingDef {
     F_STOPS = finding("stopped-by-load", Dimension::Ratio, "takes a set off: the rest will be loaded by {measured}, limit {limit}"),
     F_TO_SHAFT = finding("transfer-to-shaft", Dimension::None, "transfer to the shaft generator ordered"),
     F_TO_SETS = finding("transfer-to-sets", Dimension::None, "transfer to the generator sets ordered"),
+    F_SHAFT_LOST = finding("shaft-lost", Dimension::None, "the shaft generator has left the board: the generator sets carry it from now on"),
     F_PARALLEL = finding("parallel-too-long", Dimension::Time, "shaft generator and sets in parallel for {measured}, limit {limit}: the one that leaves is opened"),
     F_MANUAL = finding("manual", Dimension::None, "was taken into manual"),
     F_AUTOMATIC = finding("automatic", Dimension::None, "was taken into automatic"),

@@ -9,6 +9,7 @@ const ZERO_C_K: f64 = 273.15;
 /// DG 1 at 60 % of its shaft power, warm, cooled by the harbour pump.
 fn loaded_and_warm(ship: &Ship) -> Hands {
     let mut hands = Hands::on_ship(ship.name, "at anchor", &ship.load_bank());
+    hands.manage_by_hand();
     hands.run(5.0);
     hands.act("start bank");
     // The circulation that keeps the standby set warm would take a tenth of the heat to it.

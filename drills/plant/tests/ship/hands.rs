@@ -100,6 +100,13 @@ impl Hands {
         ship
     }
 
+    /// Power management in manual, where the ship has one: no set comes or goes by itself because of load or alerts.
+    pub fn manage_by_hand(&mut self) {
+        if self.plant.compiled.component("msb.management").is_some() {
+            self.act("set msb.management mode manual");
+        }
+    }
+
     pub fn run(&mut self, seconds: f64) {
         for _ in 0..(seconds * 20.0) as u64 {
             self.plant.step().expect("no failure");

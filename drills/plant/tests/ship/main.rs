@@ -101,7 +101,7 @@ fn a_loaded_set_without_sea_water_trips_on_ht_after_its_alerts_in_order() {
         ship.act(act);
         ship.run(1.0);
     }
-    for load in ["reefer.1", "reefer.2", "reefer.3", "reefer.4", "hydrophore", "refrigeration"] {
+    for load in ["reefer.1", "reefer.2", "reefer.3", "reefer.4", "hydrophore", "refrigeration.1"] {
         ship.act(&format!("start load.{load}"));
         ship.run(2.0);
     }

@@ -6,6 +6,7 @@ use crate::ships::{SHIPS, Ship, bank};
 /// At anchor: one set on the board, one in automatic standby.
 fn at_anchor(ship: &Ship, more: &str) -> Hands {
     let mut hands = Hands::on_ship(ship.name, "at anchor", more);
+    hands.manage_by_hand();
     hands.run(10.0);
     hands
 }

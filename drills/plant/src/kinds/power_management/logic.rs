@@ -78,6 +78,7 @@ pub(super) fn control(ctx: &mut Ctx<'_>) {
         }
         return;
     }
+    watch_shaft(ctx);
     if ctx.s(CONNECTED) < 0.5 {
         // A dead board is the business of each set's own automation.
         return;
@@ -87,6 +88,19 @@ pub(super) fn control(ctx: &mut Ctx<'_>) {
         toward_shaft(ctx);
     } else {
         toward_sets(ctx, next);
+    }
+}
+
+/// A shaft generator that was lost is not taken back by itself: someone must ask for it again.
+fn watch_shaft(ctx: &mut Ctx<'_>) {
+    let wanted = ctx.s(SOURCE) == BY_SHAFT;
+    let shaft_in = connected(&read(ctx), SHAFT);
+    if wanted && ctx.is(SHAFT_WAS) && !shaft_in {
+        ctx.set(SOURCE, 0.0);
+        ctx.set_is(SHAFT_WAS, false);
+        ctx.find(F_SHAFT_LOST, 0.0, 0.0, 0.0);
+    } else {
+        ctx.set_is(SHAFT_WAS, wanted && shaft_in);
     }
 }
 
