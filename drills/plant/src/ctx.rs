@@ -89,6 +89,10 @@ pub struct Outbox {
     pub requests: Vec<Request>,
 }
 
+/// Controls of a 24 V supply are lost below this, V: 25 % below nominal (IEC 60092-101 band for battery supplies, from
+/// memory).
+pub const CONTROLS_LOST_V: f64 = 18.0;
+
 macro_rules! shared_access {
     ($type:ident) => {
         impl $type<'_> {
@@ -152,11 +156,10 @@ macro_rules! shared_access {
             pub fn frequency_hz(&self, port: usize) -> f64 {
                 self.nets.ac.frequency_hz[self.wiring.ports[port]]
             }
-            /// Is there control voltage at a DC port? True where the ship names none (rigs). Controls are lost
-            /// 25 % below nominal (IEC 60092-101 band for battery supplies, from memory).
+            /// Is there control voltage at a DC port? True where the ship names none (rigs).
             pub fn has_control_voltage(&self, port: usize) -> bool {
                 let node = self.wiring.ports[port];
-                node == usize::MAX || self.nets.dc_v[node] >= 18.0
+                node == usize::MAX || self.nets.dc_v[node] >= CONTROLS_LOST_V
             }
             /// Gauge pressure of a liquid port, Pa.
             pub fn pressure_pa(&self, port: usize) -> f64 {

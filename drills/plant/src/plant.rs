@@ -2,7 +2,7 @@
 
 mod evidence;
 
-use crate::ctx::{Ctx, Finding, Found, Outbox, View, Wiring};
+use crate::ctx::{CONTROLS_LOST_V, Ctx, Finding, Found, Outbox, View, Wiring};
 use crate::kind::{Act, Block, Hook, Hooks};
 use crate::nets::Nets;
 use crate::spec::{AlertSpec, Beyond, ShipSpec, Surroundings};
@@ -346,9 +346,20 @@ impl Plant {
 
     fn watch_alerts(&mut self) {
         let compiled = Arc::clone(&self.compiled);
+        let powered = self.alarm_system_lives();
         for (i, alert) in compiled.spec.alerts.iter().enumerate() {
-            self.watch_alert(&compiled, i, alert);
+            if powered || alert.own_supply {
+                self.watch_alert(&compiled, i, alert);
+            } else {
+                self.alert_timer_s[i] = 0.0;
+            }
         }
+    }
+
+    /// Has the alarm system power? Without it no alert comes or goes but those with a supply of their own.
+    pub fn alarm_system_lives(&self) -> bool {
+        let node = self.compiled.spec.alarm_supply.map(|node| self.compiled.node_index[node]);
+        node.is_none_or(|node| self.nets.dc_v[node] >= CONTROLS_LOST_V)
     }
 
     fn watch_alert(&mut self, compiled: &Compiled, i: usize, alert: &AlertSpec) {

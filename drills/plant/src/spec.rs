@@ -36,6 +36,8 @@ pub struct ShipSpec {
     pub components: Vec<ComponentSpec>,
     /// Alerts in order of name.
     pub alerts: Vec<AlertSpec>,
+    /// Direct-current node that feeds the alarm system; `None`: it always has power.
+    pub alarm_supply: Option<usize>,
     /// Start states by name.
     pub states: Vec<StateSpec>,
 }
@@ -162,6 +164,8 @@ pub struct AlertSpec {
     pub about: usize,
     /// Does it stand in the way of automatic standby of the set it is about?
     pub blocks_standby: bool,
+    /// Is it hard-wired, with a battery of its own: does it come without the alarm system?
+    pub own_supply: bool,
     /// Where it was written.
     pub pos: Pos,
 }

@@ -59,6 +59,7 @@ fn read_alert(
         find_component(sheet, components, &field, &name)
     });
     let blocks = table.get("blocks-standby").and_then(|field| field.flag());
+    let own_supply = table.get("own-supply").and_then(|field| field.flag());
     let reading = reading?;
     let (when, limit) = limit?;
     Some(AlertSpec {
@@ -75,6 +76,7 @@ fn read_alert(
         after_s: after.map_or(0.0, |at| at.value),
         about: about.unwrap_or(reading.0),
         blocks_standby: blocks.is_some_and(|at| at.value),
+        own_supply: own_supply.is_some_and(|at| at.value),
         pos: table.spot().pos,
     })
 }

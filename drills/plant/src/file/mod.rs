@@ -85,7 +85,8 @@ fn read_sheet(problems: &Problems, sheet: &Sheet<'_>) -> Option<ShipSpec> {
     if !problems.any() {
         joints::check(sheet, &nodes, &components);
     }
-    let (title, about) = head?;
+    let places::Head { title, about, alarm_supply } = head?;
+    let alarm_supply = alarm_supply.and_then(|name| nodes::alarm_supply(problems, &nodes, &name));
     Some(ShipSpec {
         files: problems.file_names(),
         title,
@@ -96,6 +97,7 @@ fn read_sheet(problems: &Problems, sheet: &Sheet<'_>) -> Option<ShipSpec> {
         nodes: nodes.into_iter().map(|node| node.spec).collect(),
         components: components.into_iter().map(|component| component.spec).collect(),
         alerts,
+        alarm_supply,
         states,
     })
 }

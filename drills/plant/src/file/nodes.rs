@@ -29,6 +29,26 @@ const NETS: [(&str, Net, Option<Medium>); 9] = [
     ("space", Net::Space, None),
 ];
 
+/// The direct-current node of this name, which feeds the alarm system.
+pub(super) fn alarm_supply(problems: &Problems, nodes: &[Node], name: &At<String>) -> Option<usize> {
+    let found = nodes.iter().position(|node| node.spec.name == name.value);
+    match found {
+        Some(index) if nodes[index].spec.net == Net::Dc || !nodes[index].sound => return found,
+        Some(_) => {
+            let message =
+                format!("`{}` is not of net dc: the alarm system lives on direct current", name.value);
+            problems.report(name.spot, message);
+        }
+        None => {
+            let known =
+                nodes.iter().filter(|node| node.spec.net == Net::Dc).map(|node| node.spec.name.as_str());
+            let message = format!("there is no node `{}`", name.value);
+            problems.unknown(name.spot, message, &name.value, known);
+        }
+    }
+    None
+}
+
 /// The word for a net and medium, as in files.
 pub(super) fn net_word(net: Net, medium: Option<Medium>) -> &'static str {
     let found = NETS.iter().find(|(_, of, with)| *of == net && (medium.is_none() || *with == medium));

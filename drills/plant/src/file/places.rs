@@ -12,17 +12,27 @@ pub(super) const SEA_K: (f64, f64) = (270.15, 313.15);
 pub(super) const DRAUGHT_M: (f64, f64) = (0.0, 30.0);
 const BAROMETER_PA: (f64, f64) = (80_000.0, 110_000.0);
 
-/// Title and description, from the one `[ship]` or `[rig]`.
-pub(super) fn read_head(problems: &Problems, heads: &[Reader<'_>]) -> Option<(String, String)> {
+/// What `[ship]` or `[rig]` says.
+pub(super) struct Head {
+    pub title: String,
+    pub about: String,
+    /// Name of the node that feeds the alarm system.
+    pub alarm_supply: Option<At<String>>,
+}
+
+/// Title, description and alarm supply, from the one `[ship]` or `[rig]`.
+pub(super) fn read_head(problems: &Problems, heads: &[Reader<'_>]) -> Option<Head> {
     let mut found = None;
     for (index, head) in heads.iter().enumerate() {
         let title = head.need("title").and_then(|field| field.text());
         let about = head.get("about").and_then(|field| field.text());
+        let alarm_supply = head.get("alarm-supply").and_then(|field| field.text());
         head.finish();
         if index > 0 {
             report_second(problems, head, "`[ship]` or `[rig]`", heads[0].spot());
         } else if let Some(title) = title {
-            found = Some((title.value, about.map_or_else(String::new, |about| about.value)));
+            let about = about.map_or_else(String::new, |about| about.value);
+            found = Some(Head { title: title.value, about, alarm_supply });
         }
     }
     if heads.is_empty() && !problems.is_incomplete() {

@@ -4,6 +4,7 @@
 //! `cargo test -p deadship-plant --test faults -- --nocapture` prints how each shows, and what stays invisible and why.
 
 mod catalogue;
+mod flat;
 mod onset;
 mod people;
 mod ships;
