@@ -32,6 +32,7 @@ registry! {
     valve,
     shore_supply,
     generator,
+    shaft_converter,
     generator_breaker,
     breaker,
     transformer,

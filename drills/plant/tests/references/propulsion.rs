@@ -241,3 +241,83 @@ fn shaft_generator_goes_with_the_engine_and_comes_back() {
     assert_eq!(rig.value("me.engine.running"), 1.0, "at {} rpm", rig.value("me.engine.speed") / RPM);
     assert!((rig.value("sg.gear.speed") / (1800.0 * RPM) - 1.0).abs() < 0.01);
 }
+
+const CONVERTER: &str = include_str!("../../../data/rigs/shaft-converter.toml");
+
+/// Own analytic: f = f0 (s - R P/Pr), P_shaft = P + idle + (all - idle) (P/Pr)^2, current at its limit.
+#[test]
+fn shaft_converter() {
+    let rated_a = 1e6 / 440.0 / libm::sqrt(3.0);
+    let mut rig = Rig::new(CONVERTER, Some("alone"));
+    let mut frequency = Check::new("converter, frequency at any speed of its shaft", 0.001);
+    let mut shaft = Check::new("converter, power from the shaft", 0.02);
+    let mut current = Check::new("converter at its limit, current", 0.02);
+    rig.run(5.0);
+    frequency.add("no load", rig.value("converter.frequency"), 61.2);
+    rig.act("load.400", Verb::Start, "", 0.0);
+    for rpm in [600.0, 450.0, 660.0] {
+        rig.act("drive", Verb::Set, "speed", rpm * RPM);
+        rig.run(10.0);
+        let (label, power) = (format!("{rpm} rpm"), rig.value("converter.power"));
+        assert!((power / 400e3 - 1.0).abs() < 0.05, "{label}: {power} W");
+        assert!((rig.value("converter.voltage") / 440.0 - 1.0).abs() < 0.03, "{label}");
+        frequency.add(&label, rig.value("converter.frequency"), 60.0 * (1.02 - 0.02 * power / 800e3));
+        let all = 800e3 * (1.0 / 0.92 - 1.0);
+        let share = power / 800e3;
+        let wanted = power + 12e3 + (all - 12e3) * share * share;
+        shaft.add(&label, rig.value("converter.shaft-power"), wanted);
+        shaft.add(&format!("{label}, at the drive"), rig.value("drive.power"), wanted);
+    }
+    rig.act("load.overload", Verb::Start, "", 0.0);
+    rig.run(0.1);
+    assert!(rig.value("converter.limited") > 0.5);
+    assert!(rig.value("converter.power") < 1.11 * 800e3, "{}", rig.value("converter.power"));
+    assert!(rig.value("converter.current") < 1.02 * 1.5 * rated_a, "{}", rig.value("converter.current"));
+    // The voltage is gone for so long that contactors drop out; then it comes back by itself.
+    rig.run(5.0);
+    assert!(rig.value("load.overload.on") < 0.5);
+    assert!((rig.value("converter.voltage") / 440.0 - 1.0).abs() < 0.02);
+    rig.act("drive", Verb::Set, "speed", 300.0 * RPM);
+    rig.run(1.0);
+    assert_eq!(rig.value("converter.tripped"), 1.0, "by shaft speed");
+    rig.act("converter", Verb::Reset, "", 0.0);
+    assert_eq!(rig.codes("converter", Verb::Start), ["speed-off"]);
+    let mut weak = Rig::new(CONVERTER, Some("alone"));
+    weak.run(5.0);
+    weak.fault("converter", "valves-lost", 0.8);
+    weak.act("load.400", Verb::Start, "", 0.0);
+    weak.run(3.0);
+    assert!(weak.value("converter.limited") > 0.5);
+    let (amps, power) = (weak.value("converter.current"), weak.value("converter.power"));
+    // Power is at its limit first: 1.1 x 0.2 of rated; 1.5 x 0.2 of current is not reached.
+    current.add("power limit", power, 1.1 * 0.2 * 800e3);
+    assert!(amps < 1.5 * 0.2 * rated_a * 1.02, "{amps} A");
+    for check in [frequency, shaft, current] {
+        check.finish();
+    }
+}
+
+/// Beside a generator that holds 60 Hz: by droop it carries what its set point says, f0 (s - 1) = R P/Pr.
+#[test]
+fn shaft_converter_in_parallel() {
+    let mut rig = Rig::new(CONVERTER, Some("parallel"));
+    rig.run(5.0);
+    rig.act("load.400", Verb::Start, "", 0.0);
+    rig.run(5.0);
+    rig.act("converter", Verb::Set, "frequency", 60.15);
+    for _ in 0..400 {
+        if rig.codes("converter.breaker", Verb::Close).is_empty() {
+            break;
+        }
+        rig.tick();
+    }
+    rig.act("converter.breaker", Verb::Close, "", 0.0);
+    rig.run(20.0);
+    let mut check = Check::new("converter in parallel, power by droop", 0.02);
+    check.add("60.15 Hz", rig.value("converter.power"), 800e3 * 0.0025 / 0.02);
+    rig.act("converter", Verb::Set, "frequency", 60.48);
+    rig.run(20.0);
+    check.add("60.48 Hz", rig.value("converter.power"), 800e3 * 0.008 / 0.02);
+    check.finish();
+    assert!(rig.value("converter.breaker.closed") > 0.5 && rig.value("dg.breaker.closed") > 0.5);
+}
