@@ -244,8 +244,11 @@ fn give_way(ctx: &mut Ctx<'_>, current: f64, power: f64) {
     let over = (current / (ctx.p(CURRENT) * sound).max(0.05))
         .max(power / (ctx.p(POWER_LIMIT) * sound * by_speed).max(0.05));
     let ease = ctx.s(EASE);
-    let eased =
-        if over > 1.0 { ease / over } else { ease + (1.0 - ease) * lag(ctx.dt_s, COMES_BACK_S) * (1.0 - over) };
+    let eased = if over > 1.0 {
+        ease / over
+    } else {
+        ease + (1.0 - ease) * lag(ctx.dt_s, COMES_BACK_S) * (1.0 - over)
+    };
     ctx.set(EASE, eased.clamp(0.001, 1.0));
 }
 
@@ -319,8 +322,12 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
                 block("not-reset", format!("it was switched off ({cause}) and is not reset"));
             }
             if !(low..=high).contains(&speed) {
-                let text =
-                    format!("its shaft turns with {:.0} rpm, wants {:.0} to {:.0}", rpm(speed), rpm(low), rpm(high));
+                let text = format!(
+                    "its shaft turns with {:.0} rpm, wants {:.0} to {:.0}",
+                    rpm(speed),
+                    rpm(low),
+                    rpm(high)
+                );
                 block("speed-off", text);
             }
         }
