@@ -5,6 +5,7 @@ pub mod declare;
 pub mod electric;
 pub mod harm;
 pub mod steam;
+pub(crate) mod prime_mover;
 pub(crate) mod synchroniser;
 
 #[cfg(test)]

@@ -6,7 +6,8 @@
 mod sequence;
 
 use super::declare::*;
-use super::{auto_control, engine_controls as controls, generator, generator_breaker as breaker};
+use super::prime_mover::PrimeMover;
+use super::{auto_control, generator, generator_breaker as breaker};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef,
@@ -43,6 +44,7 @@ declare!(LINKS: LinkDef {
     BREAKER = link("breaker", &["generator-breaker"], true, "Its breaker."),
     PRIMING = link("priming", &["auto-control"], false, "Selector of its priming pump, which must stand in automatic."),
     ENGINE = link("engine", &["diesel-engine"], false, "Engine whose governor it trims; none: it takes no part in sharing load."),
+    TURBINE = link("turbine", &["steam-turbine"], false, "Steam turbine that drives it, in place of an engine with its controls."),
     MANAGEMENT = link("management", &["power-management"], false, "Power management whose aim of load sharing it follows."),
 });
 declare!(PARAMS: ParamDef {
@@ -127,28 +129,22 @@ pub static KIND: KindDef = KindDef {
     ..KindDef::EMPTY
 };
 
+/// What drives the machine.
+const MOVER: PrimeMover =
+    PrimeMover { controls: CONTROLS, engine: ENGINE, turbine: TURBINE, generator: GENERATOR };
+
 /// Does its machine run at speed?
 fn runs(ctx: &Ctx<'_>) -> bool {
-    if ctx.has_link(CONTROLS) {
-        ctx.linked(CONTROLS, controls::R_RUNNING) > 0.5
-    } else {
-        ctx.linked(GENERATOR, generator::R_FREQUENCY) > 0.9 * ctx.nets.ac.nominal_hz[ctx.node(BUS)]
-    }
+    MOVER.runs(ctx, ctx.nets.ac.nominal_hz[ctx.node(BUS)])
 }
 
 /// The same conditions as in [`permit`], from readings.
 fn ready(ctx: &Ctx<'_>) -> bool {
     let priming = !ctx.has_link(PRIMING) || ctx.linked(PRIMING, auto_control::R_SELECTOR) > 0.5;
-    let engine = if ctx.has_link(CONTROLS) {
-        ctx.linked(CONTROLS, controls::R_POSITION) > 0.5
-            && ctx.linked(CONTROLS, controls::R_SHUTDOWN) < 0.5
-            && (runs(ctx) || ctx.linked(CONTROLS, controls::R_BLOCKED) < 0.5)
-    } else {
-        runs(ctx)
-    };
+    let mover = MOVER.is_ready(ctx, ctx.nets.ac.nominal_hz[ctx.node(BUS)]);
     ctx.has_control_voltage(CONTROL)
         && priming
-        && engine
+        && mover
         && ctx.linked(BREAKER, breaker::R_TRIPPED) < 0.5
         && ctx.blocking_alerts().next().is_none()
 }
@@ -157,7 +153,7 @@ fn publish(ctx: &mut Ctx<'_>) {
     let ready = ready(ctx);
     let connected = ctx.linked(BREAKER, breaker::R_CLOSED) > 0.5;
     let phase = ctx.s(PHASE);
-    let shares = connected && ctx.is(MODE) && ctx.has_link(ENGINE) && phase != UNLOADING;
+    let shares = connected && ctx.is(MODE) && MOVER.can_be_trimmed(ctx) && phase != UNLOADING;
     let distress = connected && ctx.blocking_alerts().next().is_some();
     ctx.need(N_READY, ready || !ctx.is(MODE));
     ctx.read_out(R_MODE, ctx.s(MODE));
@@ -212,9 +208,7 @@ fn permit_automatic(view: &View<'_>, blocks: &mut Vec<Block>) {
             text: "the selector of its priming pump stands in manual".into(),
         });
     }
-    if view.has_link(CONTROLS) {
-        controls::standby_blocks(&view.from_linked(CONTROLS), blocks);
-    }
+    MOVER.blocks(view, blocks);
     if view.linked(BREAKER, breaker::R_TRIPPED) > 0.5 {
         blocks.push(Block {
             code: "breaker-not-reset",

@@ -84,6 +84,7 @@ declare!(ACTS: ActDef {
     RESET = act(Verb::Reset, Reach::Local, 15.0, "Latch the stop valve again after a trip, at the turbine."),
     SET_WARMING = set_choice("warming", OFF_ON, Reach::Local, 15.0, "Open or shut the warming-through valve, drains with it."),
     SET_SPEED_ACT = set_quantity("speed", Dimension::Speed, (10.0, 2000.0), Reach::Remote, 5.0, "Speed set point at no load of its own shaft (raise, lower)."),
+    TRIM = set_quantity("trim", Dimension::Ratio, (-0.1, 0.1), Reach::Remote, 1.0, "Raise (or lower, negative) the speed set point by this share of rated speed."),
 });
 declare!(FAULTS: FaultDef {
     STOP_STICKS = fault("stop-valve-sticks", 1.0, "The stop valve does not shut: a trip is announced and the turbine runs on until its steam is taken away."),
@@ -386,7 +387,7 @@ fn ready(ctx: &Ctx<'_>) -> bool {
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     let on = view.s(PHASE) == RUNNING_UP || view.s(PHASE) == RUNNING;
-    if act.remote && matches!(act.index, START | STOP | SET_SPEED_ACT) {
+    if act.remote && matches!(act.index, START | STOP | SET_SPEED_ACT | TRIM) {
         block_without_control(view, CONTROL, blocks);
     }
     match act.index {
@@ -446,6 +447,10 @@ fn do_act(ctx: &mut Ctx<'_>, act: Act) {
             ctx.find(F_RESET, 0.0, 0.0, 0.0);
         }
         SET_WARMING => ctx.set(WARMING, act.value),
+        TRIM => {
+            let share = ctx.s(SET_SPEED) + act.value;
+            ctx.set(SET_SPEED, share.clamp(0.8, 1.12));
+        }
         _ => {
             let share = act.value / ctx.p(SPEED);
             ctx.set(SET_SPEED, share.clamp(0.8, 1.12));

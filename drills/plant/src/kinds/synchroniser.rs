@@ -1,7 +1,8 @@
 //! An automatic synchroniser: trims speed and voltage of an incoming machine and orders its breaker to close so that
 //! the contacts meet in step. The synchronising panel and the automation of a set both have one.
 
-use super::{diesel_engine as engine, generator, generator_breaker as breaker};
+use super::prime_mover::PrimeMover;
+use super::{generator, generator_breaker as breaker};
 use crate::ctx::Ctx;
 use std::f64::consts::TAU;
 
@@ -24,10 +25,8 @@ const ORDER_LAG_S: f64 = 0.1;
 pub struct Synchroniser {
     /// Link to the generator's breaker.
     pub breaker: usize,
-    /// Link to the engine; a machine without one is not trimmed.
-    pub engine: usize,
-    /// Link to the generator.
-    pub generator: usize,
+    /// What drives the machine; one without a governor is not trimmed.
+    pub mover: PrimeMover,
     /// State: time since the last trim, s.
     pub since_trim_s: usize,
 }
@@ -57,18 +56,18 @@ impl Synchroniser {
 
     fn trim_speed(&self, ctx: &mut Ctx<'_>, slip_hz: f64) {
         let bus_hz = ctx.linked(self.breaker, breaker::R_BUS_FREQUENCY);
-        if !ctx.has_link(self.engine) || bus_hz < 1.0 {
+        if !self.mover.can_be_trimmed(ctx) || bus_hz < 1.0 {
             return;
         }
         let step_hz = (TRIM_SHARE * (WANTED_SLIP_HZ - slip_hz)).clamp(-TRIM_MOST_HZ, TRIM_MOST_HZ);
-        ctx.request(self.engine, engine::TRIM, step_hz / bus_hz);
+        self.mover.trim(ctx, step_hz / bus_hz);
     }
 
     fn trim_voltage(&self, ctx: &mut Ctx<'_>) {
         let difference_v = ctx.linked(self.breaker, breaker::R_DIFFERENCE);
-        if ctx.has_link(self.generator) && difference_v.abs() > VOLTAGE_DEAD_BAND_V {
-            let set_v = ctx.linked(self.generator, generator::R_SET) - TRIM_SHARE * difference_v;
-            ctx.request(self.generator, generator::SET_VOLTAGE, set_v);
+        if ctx.has_link(self.mover.generator) && difference_v.abs() > VOLTAGE_DEAD_BAND_V {
+            let set_v = ctx.linked(self.mover.generator, generator::R_SET) - TRIM_SHARE * difference_v;
+            ctx.request(self.mover.generator, generator::SET_VOLTAGE, set_v);
         }
     }
 }

@@ -1,8 +1,9 @@
 //! The synchronising panel of a switchboard: one incoming machine at a time, by hand or automatically.
 
 use super::declare::*;
+use super::prime_mover::PrimeMover;
 use super::synchroniser::Synchroniser;
-use super::{diesel_engine as engine, electric, generator, generator_breaker as breaker};
+use super::{electric, generator, generator_breaker as breaker};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, Net, PortDef, Reach, ReadingDef, Seen,
@@ -31,6 +32,10 @@ declare!(LINKS: LinkDef {
     ENGINE_2 = link("engine-2", &["diesel-engine"], false, "Engine of machine 2."),
     ENGINE_3 = link("engine-3", &["diesel-engine"], false, "Engine of machine 3."),
     ENGINE_4 = link("engine-4", &["diesel-engine"], false, "Engine of machine 4."),
+    TURBINE_1 = link("turbine-1", &["steam-turbine"], false, "Steam turbine of machine 1, in place of an engine."),
+    TURBINE_2 = link("turbine-2", &["steam-turbine"], false, "Steam turbine of machine 2."),
+    TURBINE_3 = link("turbine-3", &["steam-turbine"], false, "Steam turbine of machine 3."),
+    TURBINE_4 = link("turbine-4", &["steam-turbine"], false, "Steam turbine of machine 4."),
     GENERATOR_1 = link("generator-1", &["generator"], false, "Generator of machine 1, whose voltage is trimmed."),
     GENERATOR_2 = link("generator-2", &["generator"], false, "Generator of machine 2."),
     GENERATOR_3 = link("generator-3", &["generator"], false, "Generator of machine 3."),
@@ -109,6 +114,16 @@ fn chosen(number: f64, has: impl Fn(usize) -> bool) -> Option<usize> {
     (place < MACHINES && has(BREAKER_1 + place)).then_some(place)
 }
 
+/// What drives a machine, as far as the panel goes: its governor.
+fn mover(place: usize) -> PrimeMover {
+    PrimeMover {
+        controls: ENGINE_1 + place,
+        engine: ENGINE_1 + place,
+        turbine: TURBINE_1 + place,
+        generator: GENERATOR_1 + place,
+    }
+}
+
 fn control(ctx: &mut Ctx<'_>) {
     ctx.draw_dc(CONTROL_SUPPLY, 0.2);
     let works = ctx.s(MODE) == AUTOMATIC && ctx.has_control_voltage(CONTROL_SUPPLY);
@@ -123,8 +138,7 @@ fn control(ctx: &mut Ctx<'_>) {
     if ctx.fault(DEAD) < 0.5 {
         let synchroniser = Synchroniser {
             breaker: BREAKER_1 + place,
-            engine: ENGINE_1 + place,
-            generator: GENERATOR_1 + place,
+            mover: mover(place),
             since_trim_s: SINCE_TRIM_S,
         };
         synchroniser.work(ctx);
@@ -207,15 +221,15 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
         }
         return;
     };
-    let without = |link: usize, what: &str, blocks: &mut Vec<Block>| {
-        if !view.has_link(link + place) {
+    let without = |links: [usize; 2], what: &str, blocks: &mut Vec<Block>| {
+        if links.iter().all(|link| !view.has_link(link + place)) {
             let text = format!("the {what} of this machine is not moved from this panel");
             blocks.push(Block { code: "not-from-here", text });
         }
     };
     match act.index {
-        SPEED => without(ENGINE_1, "speed", blocks),
-        VOLTAGE => without(GENERATOR_1, "voltage", blocks),
+        SPEED => without([ENGINE_1, TURBINE_1], "speed", blocks),
+        VOLTAGE => without([GENERATOR_1; 2], "voltage", blocks),
         CLOSE if view.s(MODE) == OFF => {
             blocks.push(Block { code: "switched-off", text: "the panel is switched off".into() });
         }
@@ -245,7 +259,7 @@ fn do_act(ctx: &mut Ctx<'_>, act: Act) {
     match act.index {
         SPEED => {
             let hz = ctx.linked(BREAKER_1 + place, breaker::R_BUS_FREQUENCY).max(50.0);
-            ctx.request(ENGINE_1 + place, engine::TRIM, way * TAP_HZ / hz);
+            mover(place).trim(ctx, way * TAP_HZ / hz);
         }
         VOLTAGE => {
             let set_v = ctx.linked(GENERATOR_1 + place, generator::R_SET) + way * TAP_V;

@@ -1,12 +1,11 @@
 //! What the automation of a set does in each phase.
 
 use super::*;
-use crate::kinds::diesel_engine as engine;
 use crate::kinds::power_management as management;
 use crate::kinds::synchroniser::Synchroniser;
 
 const SYNCHRONISER: Synchroniser =
-    Synchroniser { breaker: BREAKER, engine: ENGINE, generator: GENERATOR, since_trim_s: TRIM_S };
+    Synchroniser { breaker: BREAKER, mover: MOVER, since_trim_s: TRIM_S };
 /// Below this share of voltage the bus is dead.
 const DEAD_SHARE: f64 = 0.15;
 /// How often load is shared, s; common practice, no source.
@@ -47,7 +46,7 @@ pub(super) fn control(ctx: &mut Ctx<'_>) {
 /// else by its place in the start order.
 fn turn_s(ctx: &Ctx<'_>) -> f64 {
     let next = ctx.has_link(MANAGEMENT)
-        && ctx.has_link(CONTROLS)
+        && MOVER.can_be_started(ctx)
         && ctx.linked(MANAGEMENT, management::R_NEXT_ORDER) == ctx.s(ORDER);
     let places = if next { 0.0 } else { ctx.s(ORDER) };
     ctx.p(DEAD_FOR) + places * ctx.p(NEXT_AFTER)
@@ -87,7 +86,7 @@ fn begin(ctx: &mut Ctx<'_>) {
     if runs(ctx) {
         excite(ctx);
     } else {
-        ctx.request(CONTROLS, controls::START, 0.0);
+        MOVER.start(ctx);
         ctx.set(PHASE, STARTING);
     }
 }
@@ -135,8 +134,7 @@ fn synchronise(ctx: &mut Ctx<'_>, dead: bool) {
 
 fn give_up_when_late(ctx: &mut Ctx<'_>) {
     let timer = ctx.s(TIMER);
-    let locked = ctx.has_link(CONTROLS) && ctx.linked(CONTROLS, controls::R_SHUTDOWN) > 0.5;
-    if timer > ctx.p(GIVES_UP) || locked {
+    if timer > ctx.p(GIVES_UP) || MOVER.is_tripped(ctx) {
         ctx.find(F_FAILED, timer, ctx.p(GIVES_UP), 0.0);
         ctx.set(PHASE, FAILED);
     }
@@ -145,7 +143,7 @@ fn give_up_when_late(ctx: &mut Ctx<'_>) {
 /// Trims the governor to the common share of load and to the frequency that the power management aims at.
 fn share(ctx: &mut Ctx<'_>) {
     let follows =
-        ctx.has_link(ENGINE) && ctx.has_link(MANAGEMENT) && ctx.linked(MANAGEMENT, management::R_MODE) > 0.5;
+        MOVER.can_be_trimmed(ctx) && ctx.has_link(MANAGEMENT) && ctx.linked(MANAGEMENT, management::R_MODE) > 0.5;
     let due = ctx.time_while(TRIM_S, follows) >= SHARE_EVERY_S;
     if !due {
         return;
@@ -160,7 +158,7 @@ fn share(ctx: &mut Ctx<'_>) {
     let by_hz = if off_hz.abs() > FREQUENCY_DEAD_BAND_HZ { off_hz / nominal_hz } else { 0.0 };
     let step = (SHARE_GAIN * (by_share + by_hz)).clamp(-UNLOAD_STEP, UNLOAD_STEP);
     if step != 0.0 {
-        ctx.request(ENGINE, engine::TRIM, step);
+        MOVER.trim(ctx, step);
     }
 }
 
@@ -189,9 +187,9 @@ fn hand_over(ctx: &mut Ctx<'_>) {
     } else if ctx.s(TIMER) > ctx.p(UNLOAD_FOR) {
         ctx.find(F_KEPT, power_w, 0.0, ctx.s(TIMER));
         ctx.set(PHASE, WAITING);
-    } else if ctx.has_link(ENGINE) && ctx.time_while(TRIM_S, true) >= SHARE_EVERY_S {
+    } else if MOVER.can_be_trimmed(ctx) && ctx.time_while(TRIM_S, true) >= SHARE_EVERY_S {
         ctx.set(TRIM_S, 0.0);
-        ctx.request(ENGINE, engine::TRIM, -UNLOAD_STEP);
+        MOVER.trim(ctx, -UNLOAD_STEP);
     }
 }
 
@@ -200,14 +198,14 @@ fn cool_down(ctx: &mut Ctx<'_>) {
     if still_on && ctx.s(TIMER) > 1.0 {
         // The breaker did not open, or a hand has closed it again.
         ctx.set(PHASE, WAITING);
-    } else if !ctx.has_link(CONTROLS) || !runs(ctx) {
+    } else if !MOVER.can_be_started(ctx) || !runs(ctx) {
         ctx.set(PHASE, WAITING);
-    } else if ctx.has_link(ENGINE) && ctx.time_while(TRIM_S, true) >= SHARE_EVERY_S {
+    } else if MOVER.can_be_trimmed(ctx) && ctx.time_while(TRIM_S, true) >= SHARE_EVERY_S {
         ctx.set(TRIM_S, 0.0);
         bring_back_to_speed(ctx);
     } else if ctx.s(TIMER) >= ctx.p(COOL_FOR) {
         ctx.find(F_COOLED, ctx.s(TIMER), ctx.p(COOL_FOR), 0.0);
-        ctx.request(CONTROLS, controls::STOP, 0.0);
+        MOVER.stop(ctx);
         ctx.set(PHASE, WAITING);
     }
 }
@@ -217,6 +215,6 @@ fn bring_back_to_speed(ctx: &mut Ctx<'_>) {
     let nominal_hz = ctx.nets.ac.nominal_hz[ctx.node(BUS)];
     let off = SET_BACK_TO - ctx.linked(GENERATOR, generator::R_FREQUENCY) / nominal_hz;
     if off.abs() > 1e-3 {
-        ctx.request(ENGINE, engine::TRIM, off.clamp(-UNLOAD_STEP, UNLOAD_STEP));
+        MOVER.trim(ctx, off.clamp(-UNLOAD_STEP, UNLOAD_STEP));
     }
 }
