@@ -4,8 +4,8 @@
 pub mod declare;
 pub mod electric;
 pub mod harm;
-pub mod steam;
 pub(crate) mod prime_mover;
+pub mod steam;
 pub(crate) mod synchroniser;
 
 #[cfg(test)]

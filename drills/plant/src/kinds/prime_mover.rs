@@ -1,9 +1,7 @@
 //! What drives a generator, as the automation of its set sees it: an engine with its controls, a steam turbine, or a
 //! shaft that something else turns.
 
-use super::{
-    diesel_engine as engine, engine_controls as controls, generator, steam_turbine as turbine,
-};
+use super::{diesel_engine as engine, engine_controls as controls, generator, steam_turbine as turbine};
 use crate::ctx::{Ctx, View};
 use crate::kind::{Act, Block};
 

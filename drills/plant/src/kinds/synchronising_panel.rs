@@ -136,11 +136,8 @@ fn control(ctx: &mut Ctx<'_>) {
         return;
     }
     if ctx.fault(DEAD) < 0.5 {
-        let synchroniser = Synchroniser {
-            breaker: BREAKER_1 + place,
-            mover: mover(place),
-            since_trim_s: SINCE_TRIM_S,
-        };
+        let synchroniser =
+            Synchroniser { breaker: BREAKER_1 + place, mover: mover(place), since_trim_s: SINCE_TRIM_S };
         synchroniser.work(ctx);
     }
     let working_s = ctx.time_while(WORKING_S, true);

@@ -4,8 +4,7 @@ use super::*;
 use crate::kinds::power_management as management;
 use crate::kinds::synchroniser::Synchroniser;
 
-const SYNCHRONISER: Synchroniser =
-    Synchroniser { breaker: BREAKER, mover: MOVER, since_trim_s: TRIM_S };
+const SYNCHRONISER: Synchroniser = Synchroniser { breaker: BREAKER, mover: MOVER, since_trim_s: TRIM_S };
 /// Below this share of voltage the bus is dead.
 const DEAD_SHARE: f64 = 0.15;
 /// How often load is shared, s; common practice, no source.
@@ -142,8 +141,9 @@ fn give_up_when_late(ctx: &mut Ctx<'_>) {
 
 /// Trims the governor to the common share of load and to the frequency that the power management aims at.
 fn share(ctx: &mut Ctx<'_>) {
-    let follows =
-        MOVER.can_be_trimmed(ctx) && ctx.has_link(MANAGEMENT) && ctx.linked(MANAGEMENT, management::R_MODE) > 0.5;
+    let follows = MOVER.can_be_trimmed(ctx)
+        && ctx.has_link(MANAGEMENT)
+        && ctx.linked(MANAGEMENT, management::R_MODE) > 0.5;
     let due = ctx.time_while(TRIM_S, follows) >= SHARE_EVERY_S;
     if !due {
         return;
