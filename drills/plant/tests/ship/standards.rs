@@ -107,6 +107,8 @@ fn worst_share(ship: &Ship, mut hands: Hands, second_droop: f64) -> f64 {
         hands.run(1.0);
     }
     hands.act("start bank");
+    // Droop alone, without a power management that trims the governors.
+    hands.act_if_fitted("set msb.management mode manual");
     load_both(ship, &mut hands, 0.75);
     share_alike(ship, &mut hands, second_droop);
     let mut worst: f64 = 0.0;
@@ -185,6 +187,7 @@ fn the_loss_of_one_of_two_sets_is_survived() {
         let mut hands = Hands::on_ship(ship.name, ship.in_parallel, "");
         hands.run(5.0);
         let carried_w = 2.0 * hands.value("dg2.breaker.power");
+        hands.act("set dg2.standby mode manual");
         hands.act("open dg2.breaker");
         let mut lowest_hz: f64 = 60.0;
         for _ in 0..1200 {
