@@ -208,12 +208,4 @@ impl Hands {
     pub fn is(&self, name: &str) -> bool {
         self.value(name) > 0.5
     }
-
-    /// Does it where the ship has the component.
-    pub fn act_if_fitted(&mut self, words: &str) {
-        let name = words.split(' ').nth(1).expect("a component");
-        if self.plant.compiled.component(name).is_some() {
-            self.act(words);
-        }
-    }
 }

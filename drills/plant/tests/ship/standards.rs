@@ -108,7 +108,7 @@ fn worst_share(ship: &Ship, mut hands: Hands, second_droop: f64) -> f64 {
     }
     hands.act("start bank");
     // Droop alone, without a power management that trims the governors.
-    hands.act_if_fitted("set msb.management mode manual");
+    hands.manage_by_hand();
     load_both(ship, &mut hands, 0.75);
     share_alike(ship, &mut hands, second_droop);
     let mut worst: f64 = 0.0;

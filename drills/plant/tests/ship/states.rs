@@ -31,9 +31,20 @@ const IN_SERVICE: &[InService] = &[
         state: "at sea, two sets",
         running: "dg1",
         says: &[
-            ("dg1.breaker.power", 180e3, 10e3),
-            ("dg2.breaker.power", 180e3, 10e3),
+            ("dg1.breaker.power", 188e3, 5e3),
+            ("dg2.breaker.power", 188e3, 5e3),
             ("dg1.generator.frequency", 60.0, 0.1),
+        ],
+    },
+    InService {
+        ship: "quillmere",
+        state: "at sea, shaft generator",
+        running: "",
+        says: &[
+            ("sg.breaker.power", 375e3, 15e3),
+            ("sg.generator.frequency", 60.0, 0.1),
+            ("me.engine.load", 0.88, 0.03),
+            ("dg1.standby.ready", 1.0, 0.0),
         ],
     },
     InService {
