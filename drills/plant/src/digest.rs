@@ -18,7 +18,7 @@ impl Plant {
     /// Every number that the next step depends on.
     fn visit(&mut self, mut each: impl FnMut(&mut f64)) {
         let nets = &mut self.nets;
-        let arrays: [&mut Vec<f64>; 26] = [
+        let arrays: [&mut Vec<f64>; 27] = [
             &mut self.state,
             &mut self.faults,
             &mut self.needs,
@@ -45,6 +45,7 @@ impl Plant {
             &mut nets.space.temperature_k,
             &mut nets.space.supply_m3_s,
             &mut nets.space.extract_m3_s,
+            &mut nets.space.breath_share,
         ];
         for array in arrays {
             array.iter_mut().for_each(&mut each);

@@ -66,6 +66,9 @@ fn flow_m3_s(ctx: &Ctx<'_>) -> f64 {
     ctx.p(FLOW) * share * ctx.s(DAMPER) * (1.0 - ctx.fault(BELT)) * backwards
 }
 
+/// Share of its rated air that engines draw through the trunk of a fan that stands; common practice, no source.
+const PASSES_BY_ITSELF: f64 = 0.5;
+
 fn after(ctx: &mut Ctx<'_>) {
     let (shaft, space, speed) = (ctx.node(SHAFT), ctx.node(SPACE), ctx.p(SPEED));
     if ctx.fault(DAMPER_FALLS) >= 0.5 {
@@ -75,6 +78,12 @@ fn after(ctx: &mut Ctx<'_>) {
     let quadratic = ctx.p(POWER) * open / (speed * speed * speed);
     ctx.nets.shaft.quadratic_nm_s2[shaft] += quadratic;
     let flow = flow_m3_s(ctx);
+    // Engines draw through a trunk whose fan stands, about half of what it would blow.
+    let through = PASSES_BY_ITSELF * ctx.p(FLOW);
+    ctx.nets.space.trunks_m3_s[space] += through;
+    if ctx.is(DAMPER) {
+        ctx.nets.space.opening_m3_s[space] += through.max(flow);
+    }
     if ctx.p(WAY) < 0.5 {
         ctx.nets.space.supply_m3_s[space] += flow;
     } else {

@@ -3,6 +3,7 @@
 //!
 //! `cargo test -p deadship-plant --test faults -- --nocapture` prints how each shows, and what stays invisible and why.
 
+mod air;
 mod catalogue;
 mod flat;
 mod onset;

@@ -90,6 +90,15 @@ fn combustion(ctx: &mut Ctx<'_>, speed_share: f64, rack: f64, supply: f64) -> f6
     burn
 }
 
+/// Fuel that the air of the room lets it burn: all of it while enough comes.
+fn burnable(ctx: &Ctx<'_>) -> f64 {
+    if !ctx.has_port(SPACE) {
+        return f64::MAX;
+    }
+    let share = ctx.nets.space.breath_share[ctx.node(SPACE)];
+    if share > 0.999 { f64::MAX } else { share * (ctx.p(BOOST_FREE) + ctx.s(BOOST)) }
+}
+
 /// Cranking torque as a share of rated.
 fn cranking_share(ctx: &Ctx<'_>, speed_share: f64) -> f64 {
     let engaged = ctx.linked(CONTROLS, engine_controls::R_CRANK) > 0.5 && !ctx.faulty(START_VALVE);
@@ -117,6 +126,7 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     // One of six cylinders does not fire, or gives less through a pipe that leaks.
     let lame = 1.0 - (ctx.fault(MISFIRES) + 0.5 * ctx.fault(FUEL_LEAK)).min(1.0) / 6.0;
     let fuel = rack * supply * burn * lame * (1.0 - ctx.fault(INJECTION));
+    let fuel = fuel.min(burnable(ctx));
     let friction = ctx.p(FRICTION);
     let gross = brake_share(ctx, fuel) + friction;
     let jammed = if ctx.is(BROKEN) { 20.0 } else { 0.0 };
@@ -192,6 +202,8 @@ pub(super) fn air(ctx: &mut Ctx<'_>) {
     }
     if ctx.has_port(SPACE) {
         let space = ctx.node(SPACE);
-        ctx.nets.space.extract_m3_s[space] += super::warmth::air_flow_kg_s(ctx) / 1.15;
+        let breathed_m3_s = super::warmth::air_flow_kg_s(ctx) / 1.15;
+        ctx.nets.space.extract_m3_s[space] += breathed_m3_s;
+        ctx.nets.space.breathed_m3_s[space] += breathed_m3_s;
     }
 }
