@@ -17,6 +17,8 @@ const INVISIBLE: &[(&str, &str)] = &[
     ("breaker.does-not-trip", "needs a current beyond what all consumers behind it take"),
     ("fuel.pump.relief-stuck-shut", "the regulator behind it takes all; nothing there can be shut"),
     ("lube.pump.relief-stuck-shut", "the regulator behind it takes all; nothing there can be shut"),
+    ("compressor.2.switch.does-not-act", "the first compressor holds the pressure in all states"),
+    ("dg1.priming.does-not-restart", "its set runs wherever the supply is lost and comes back"),
     ("fuel.gravity.blocked", "nothing flows past the feed pump while either pump makes pressure"),
 ];
 
