@@ -109,7 +109,7 @@ fn check(name: &str, which_state: u32, deeds: &[Deed]) {
 
 proptest! {
     // Two cases of about an hour of ship's time for each ship, each lived twice.
-    #![proptest_config(ProptestConfig { max_shrink_iters: 0, ..ProptestConfig::with_cases(2) })]
+    #![proptest_config(ProptestConfig { max_shrink_iters: 0, failure_persistence: None, ..ProptestConfig::with_cases(2) })]
 
     #[test]
     fn nothing_is_made_or_lost_on_any_ship((state, deeds) in deeds()) {
