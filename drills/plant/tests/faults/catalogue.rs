@@ -1,6 +1,6 @@
 //! Every (component, fault) pair shows, and can be lifted.
 
-use crate::people::{Probe, Seenable, at, difference, only_look, shown, whole_ship};
+use crate::people::{Probe, Seenable, at, difference, neighbours, only_look, shown, whole_ship};
 use crate::ships::{run, warmed_up};
 use deadship_plant::Plant;
 use deadship_plant::kind::{Act, Verb};
@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 /// How long a fault may take to show while people only look, s: first quickly in every state, then patiently.
-const LOOK_S: f64 = 8.0;
+const LOOK_S: f64 = 5.0;
 const PATIENT_S: f64 = 300.0;
 
 /// What stays invisible, with the reason: the end of `component.fault`, or all of it.
@@ -35,6 +35,8 @@ struct Ship {
     states: Vec<(&'static str, Plant)>,
     order: Rc<Vec<(usize, usize, usize)>>,
     courses: Vec<Course>,
+    /// Seconds simulated to look for faults, and without any.
+    simulated_s: (usize, usize),
     /// Where a fault of a kind showed before: state and key of the probe.
     worked: BTreeMap<(&'static str, &'static str), Vec<(usize, String)>>,
 }
@@ -62,7 +64,7 @@ impl Ship {
         run(&mut all_stopped, 180.0);
         states.push(("every engine started", all_running));
         states.push(("every engine stopped", all_stopped));
-        Ship { states, order, courses: Vec::new(), worked: BTreeMap::new() }
+        Ship { states, order, courses: Vec::new(), simulated_s: (0, 0), worked: BTreeMap::new() }
     }
 
     /// The course without a fault, made when first asked for and lengthened when need be.
@@ -76,6 +78,7 @@ impl Ship {
             return i;
         }
         let mut plant = self.states[state].1.clone();
+        self.simulated_s.1 += probe.seconds as usize;
         let mut done = vec![false; probe.acts.len()];
         let mut course = Vec::new();
         probe.beside.iter().for_each(|&(component, fault)| plant.set_fault(component, fault, 1.0, 0.0));
@@ -135,6 +138,7 @@ impl Ship {
                 plant.act(component, act);
             }
             run(&mut plant, 1.0);
+            self.simulated_s.0 += 1;
             if let Some(reading) = difference(&plant, &course.seconds[second]) {
                 let gone = lifts(&mut plant, pair, course.seconds.get(second + 3));
                 return Some(sign(reading, second + 1, gone));
@@ -150,8 +154,10 @@ impl Ship {
         let name = (kind.name, kind.faults[pair.1].name);
         let states = 0..self.states.len();
         let mut ways: Vec<(usize, Probe)> = states.clone().map(|state| (state, only_look(LOOK_S))).collect();
-        let mut probes = at(&self.states[0].1, pair.0);
-        probes.extend(whole_ship(&self.states[0].1));
+        let plant = &self.states[0].1;
+        let mut probes = at(plant, &[pair.0]);
+        probes.extend(whole_ship(plant));
+        probes.extend(at(plant, &neighbours(plant, pair.0)));
         probes.push(only_look(PATIENT_S));
         ways.extend(
             probes.into_iter().flat_map(|probe| states.clone().map(move |state| (state, probe.clone()))),
@@ -231,7 +237,8 @@ fn every_pair(ship: &str, states: &[&'static str]) -> (usize, usize) {
     }
     println!("{pairs} pairs of {} faults of kinds, of {} names", kinds.len(), words.len());
     println!("{looked} show to who only looks; {gone} leave no trace three seconds after they were lifted");
-    println!("{} courses without a fault", ship.courses.len());
+    let (with, without) = ship.simulated_s;
+    println!("simulated: {with} s with faults, {without} s in {} courses without", ship.courses.len());
     assert!(unseen.is_empty(), "{} stay invisible: {unseen:#?}", unseen.len());
     (pairs, words.len())
 }

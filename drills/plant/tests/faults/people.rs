@@ -82,17 +82,18 @@ pub fn only_look(seconds: f64) -> Probe {
     Probe { seconds, ..Probe::new("look".to_owned(), "look", Vec::new()) }
 }
 
-/// What hands try at a component and at what is on one shaft or one line with it, or named by it.
-pub fn at(plant: &Plant, component: usize) -> Vec<Probe> {
+/// What hands try at these components.
+pub fn at(plant: &Plant, components: &[usize]) -> Vec<Probe> {
     let mut probes = Vec::new();
-    for near in neighbours(plant, component) {
+    for &near in components {
         let spec = &plant.compiled.spec.components[near];
         probes.extend(of_kind(spec.kind, near, &spec.name));
     }
     probes
 }
 
-fn neighbours(plant: &Plant, component: usize) -> Vec<usize> {
+/// What is on one shaft or one line with a component, is named by it, or names it.
+pub fn neighbours(plant: &Plant, component: usize) -> Vec<usize> {
     let wiring = &plant.compiled.wiring;
     let shafts = |i: usize| {
         let ports = wiring[i].kind.ports.iter().zip(&wiring[i].ports);
@@ -105,21 +106,20 @@ fn neighbours(plant: &Plant, component: usize) -> Vec<usize> {
             None => None,
         })
     };
-    let mut all = vec![component];
     let lines = |i: usize| {
         let ports = wiring[i].kind.ports.iter().zip(&wiring[i].ports);
         let wet =
             ports.filter(|(def, node)| matches!(def.net, Net::Liquid | Net::Air) && **node != usize::MAX);
         wet.map(|(def, node)| (def.net == Net::Air, *node))
     };
-    all.extend((0..wiring.len()).filter(|&other| {
+    let near = |&other: &usize| {
         other != component
             && (lines(other).any(|line| lines(component).any(|own| own == line))
                 || shafts(other).any(|shaft| shafts(component).any(|own| own == shaft))
                 || links(other).any(|to| to == component)
                 || links(component).any(|to| to == other))
-    }));
-    all
+    };
+    (0..wiring.len()).filter(near).collect()
 }
 
 /// Sequences of acts at one component: on and off, open and shut, each word of a setting and back again.
