@@ -117,14 +117,14 @@ fn adiabatic_blow_down(reading: &str, column: &str, offset: f64, errors: &mut Er
     }
 }
 
-const COMPRESSORS: [&str; 3] = ["c1", "c3", "c6"];
+const COMPRESSORS: [&str; 4] = ["c1", "c3", "c6", "hour"];
 
 fn filling() -> (Table, Reference) {
-    let table = Trial::of("air-filling").read(1800.0, 1.0, "*.receiver.pressure");
+    let table = Trial::of("air-filling").read(3700.0, 1.0, "*.receiver.pressure");
     (table, Reference::read("receiver_fill.csv"))
 }
 
-/// All are below the hour that a classification society asks for (DNV-RU-SHIP Pt.4 Ch.6 Sec.5.9.4, read in a public page).
+/// `hour` takes the hour that a classification society allows, the others less (DNV-RU-SHIP Pt.4 Ch.6 Sec.5.9.4, read in a public page).
 fn filling_times(errors: &mut Errors) {
     let (table, reference) = filling();
     for name in COMPRESSORS {
