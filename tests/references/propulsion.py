@@ -92,4 +92,6 @@ def shaft_generator_step(rows):
 
 TABLES = {
     "steam_turbine.csv": (each(steam_turbine), {"_": 1e-5}),
+    "main_engine.csv": (each(main_engine), {"_": 1e-5}),
+    "shaft_generator_step.csv": (shaft_generator_step, {"_": 1e-5}),
 }

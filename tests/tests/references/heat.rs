@@ -79,6 +79,18 @@ pub const CHECKS: &[Check] = &[
         tolerance: 0.01,
         run: engine_heat_balance,
     },
+    Check {
+        name: "heat/main-engine-fuel",
+        source: "main_engine.csv (analytic: efficiency by load)",
+        tolerance: 0.02,
+        run: main_engine_fuel,
+    },
+    Check {
+        name: "heat/main-engine-heats",
+        source: "main_engine.csv (analytic: shares by load, exhaust the rest)",
+        tolerance: 0.02,
+        run: main_engine_heats,
+    },
 ];
 
 /// Names of the rig's copies in the order of the rows of hx_counterflow_cases.csv that are between liquids.
@@ -243,4 +255,43 @@ fn engine_heat_balance(errors: &mut Errors) {
         let sum: f64 = parts.iter().map(|part| value(part)).sum();
         errors.add(&format!("{time_s} s"), sum + exhaust, value("fuel-power"));
     }
+}
+
+/// Main engines with controllable pitch and with a fixed propeller at one load after another, forty minutes each.
+pub fn main_engines(mut look: impl FnMut(&Row<'_>, &dyn Fn(&str) -> f64, &str)) {
+    const STAY_S: f64 = 2400.0;
+    let loads = [0.25, 0.6, 0.8, 1.0];
+    let mut trial = Trial::of("main-engine").from("running");
+    for (i, load) in loads.iter().enumerate() {
+        for name in ["pitch", "fixed"] {
+            trial = trial.at(STAY_S * i as f64, &format!("set {name}.engine load {} %", 100.0 * load));
+        }
+    }
+    let table = trial.read(STAY_S * loads.len() as f64, 60.0, "*.engine.*");
+    for row in Reference::read("main_engine.csv").rows() {
+        let step = loads.iter().position(|load| *load == row.get("load")).expect("a load of the list");
+        let time_s = STAY_S * (step + 1) as f64 - 60.0;
+        let name = row.word("case");
+        let value = |reading: &str| table.at(time_s, &format!("{name}.engine.{reading}"));
+        look(&row, &value, &format!("{name} at {}", row.get("load")));
+    }
+}
+
+fn main_engine_fuel(errors: &mut Errors) {
+    main_engines(|row, value, label| errors.add(label, value("fuel-power"), row.get("fuel_W")));
+}
+
+fn main_engine_heats(errors: &mut Errors) {
+    let parts = [
+        ("jacket", "jacket_W"),
+        ("lube", "lube_W"),
+        ("charge-air", "air_W"),
+        ("room", "room_W"),
+        ("exhaust", "exhaust_W"),
+    ];
+    main_engines(|row, value, label| {
+        for (part, column) in parts {
+            errors.add(&format!("{label}, {part}"), value(&format!("heat-{part}")), row.get(column));
+        }
+    });
 }

@@ -47,6 +47,18 @@ pub const CHECKS: &[Check] = &[
         tolerance: 0.05,
         run: acceleration_example,
     },
+    Check {
+        name: "shaft/shaft-generator-step",
+        source: "shaft_generator_step.csv (scipy 1.17.1)",
+        tolerance: 0.05,
+        run: shaft_generator_step,
+    },
+    Check {
+        name: "shaft/propeller-cube-law",
+        source: "main_engine.csv (cube law of propellers)",
+        tolerance: 0.02,
+        run: propeller,
+    },
 ];
 
 /// Names of the rig's copies: the first word of the motor's and its voltage.
@@ -133,4 +145,31 @@ fn acceleration_example(errors: &mut Errors) {
     for time_s in [0.5, 1.0] {
         errors.add(&format!("{time_s} s"), hz(0.2 + time_s) - hz(0.2), 1.2164 * time_s);
     }
+}
+
+/// 400 kW come on a main engine with its propeller: speed over the largest dip.
+fn shaft_generator_step(errors: &mut Errors) {
+    let step_s = 120.0;
+    let table = Trial::of("shaft-generator").from("at sea").at(step_s, "start load.first").read(
+        135.0,
+        0.05,
+        "me.engine.speed",
+    );
+    let speed = |time_s: f64| table.at(time_s, "me.engine.speed") * 60.0 / TAU / 600.0;
+    let reference = Reference::read("shaft_generator_step.csv");
+    let rows = reference.rows();
+    let largest = rows.iter().map(|row| row.get("dw_pu").abs()).fold(0.0, f64::max);
+    for row in rows {
+        let time_s = row.get("time_s");
+        let got = speed(step_s + time_s) - speed(step_s);
+        errors.add_of(&format!("{time_s} s"), got, row.get("dw_pu"), largest);
+    }
+}
+
+/// A fixed propeller takes power with the cube of speed, one of controllable pitch what is asked at one speed.
+fn propeller(errors: &mut Errors) {
+    crate::heat::main_engines(|row, value, label| {
+        errors.add(&format!("{label}, speed"), value("speed") * 60.0 / TAU, row.get("speed_rpm"));
+        errors.add(&format!("{label}, power"), value("shaft-power"), row.get("shaft_W"));
+    });
 }
