@@ -5,6 +5,7 @@ use crate::kind::{Medium, Net};
 use crate::nets::Nets;
 use crate::nets::ac::AcNet;
 use crate::nets::air::AirNet;
+use crate::nets::blend::BlendNet;
 use crate::nets::heat::{HeatNet, density, specific_heat};
 use crate::nets::liquid::LiquidNet;
 use crate::nets::shaft::ShaftNet;
@@ -119,7 +120,7 @@ impl Plant {
         if let Some(state) = state {
             plant.apply_state(&state);
         }
-        plant.nets.heat.refresh();
+        plant.nets.refresh();
         plant.run(|p| &p.settle, 0.0);
         plant.find_liquid_pressures();
         // Some readings and needs follow from those of others, these from a third.
@@ -267,6 +268,8 @@ fn build_nets(spec: &ShipSpec, node_index: &[usize]) -> Nets {
         .zip(&media)
         .map(|(n, &m)| n.volume_m3 * density(m) * specific_heat(m) + n.metal_j_k)
         .collect();
+    let heavy_share = of(Net::Liquid).map(|n| n.heavy_share).collect();
+    let blend = BlendNet::new(&liquid, &media, heavy_share);
     let outside = &spec.surroundings;
     let heat = HeatNet::new(&liquid, capacity, &media, fixed, outside.air_temperature_k);
     let air_ends = ends(spec, node_index, |k| k.air_branches);
@@ -287,6 +290,7 @@ fn build_nets(spec: &ShipSpec, node_index: &[usize]) -> Nets {
     Nets {
         liquid,
         heat,
+        blend,
         air,
         shaft: ShaftNet::new(of(Net::Shaft).map(|n| n.inertia_kg_m2).collect()),
         ac,

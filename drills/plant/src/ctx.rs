@@ -1,7 +1,7 @@
 //! What a kind's functions are given: its own numbers, the nets, what others published, and an outbox.
 
-use crate::fluid::ZERO_C_K;
-use crate::kind::KindDef;
+use crate::fluid::{WARM_DIESEL_M2_S, WARM_OIL_M2_S, ZERO_C_K};
+use crate::kind::{KindDef, Medium};
 use crate::nets::Nets;
 use crate::nets::ac::Complex;
 use crate::nets::air::AirBranch;
@@ -173,7 +173,19 @@ macro_rules! shared_access {
             pub fn temperature_c(&self, port: usize) -> f64 {
                 self.temperature_k(port) - ZERO_C_K
             }
-            /// Kinematic viscosity at a port of lubricating oil, m2/s.
+            /// Share of heavy fuel at a fuel port, by volume.
+            pub fn heavy_share(&self, port: usize) -> f64 {
+                self.nets.blend.heavy_share[self.wiring.ports[port]]
+            }
+            /// What a liquid port's node is filled with.
+            pub fn medium(&self, port: usize) -> Medium {
+                self.nets.blend.media[self.wiring.ports[port]]
+            }
+            /// Viscosity at which resistances and slip in this medium have their rated values, m2/s.
+            pub fn rated_viscosity_m2_s(&self, port: usize) -> f64 {
+                if self.medium(port) == Medium::Fuel { WARM_DIESEL_M2_S } else { WARM_OIL_M2_S }
+            }
+            /// Kinematic viscosity at a port of lubricating oil or fuel, m2/s; 0 for water.
             pub fn viscosity_m2_s(&self, port: usize) -> f64 {
                 self.nets.heat.viscosity_m2_s[self.wiring.ports[port]]
             }

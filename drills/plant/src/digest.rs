@@ -18,7 +18,7 @@ impl Plant {
     /// Every number that the next step depends on.
     fn visit(&mut self, mut each: impl FnMut(&mut f64)) {
         let nets = &mut self.nets;
-        let arrays: [&mut Vec<f64>; 27] = [
+        let arrays: [&mut Vec<f64>; 29] = [
             &mut self.state,
             &mut self.faults,
             &mut self.needs,
@@ -29,6 +29,8 @@ impl Plant {
             &mut nets.liquid.pressure_pa,
             &mut nets.liquid.flow_m3_s,
             &mut nets.liquid.wet,
+            &mut nets.blend.heavy_share,
+            &mut nets.blend.moved_m3,
             &mut nets.heat.temperature_k,
             &mut nets.heat.capacity_j_k,
             &mut nets.heat.heat_w,
@@ -137,7 +139,7 @@ impl Plant {
             });
         }
         copy.nets.air.refresh();
-        copy.nets.heat.refresh();
+        copy.nets.refresh();
         copy.nets.ac.touch();
         *self = copy;
         Ok(())

@@ -151,6 +151,7 @@ impl Plant {
         self.substeps();
         self.run(|p| &p.liquid, TICK_S);
         self.solve_liquid()?;
+        self.nets.blend.gather(&self.nets.liquid, TICK_S);
         self.run(|p| &p.air, TICK_S);
         self.step_air()?;
         self.nets.shaft.quadratic_nm_s2.fill(0.0);
@@ -205,7 +206,10 @@ impl Plant {
         self.nets.space.heat_w.fill(0.0);
         self.nets.heat.heat_w.fill(0.0);
         self.run(|p| &p.heat, dt_s);
-        self.nets.heat.step(&self.nets.liquid, dt_s);
+        let nets = &mut self.nets;
+        nets.heat.step(&nets.liquid, dt_s);
+        nets.blend.step(&nets.liquid, &nets.heat);
+        nets.blend.refresh(&mut nets.liquid, &mut nets.heat);
     }
 
     /// A number that is not finite must never be shown or stepped on: the run stops with the component's name.

@@ -77,6 +77,8 @@ pub struct NodeSpec {
     pub medium: Option<Medium>,
     /// Liquid or air inside, m3 (liquid default 0.02, air default 0.005).
     pub volume_m3: f64,
+    /// Share of heavy fuel in a node of fuel at the beginning (default 0: diesel oil).
+    pub heavy_share: f64,
     /// Metal and anything else warmed with the liquid, J/K (default 0).
     pub metal_j_k: f64,
     /// Height above the datum (the ship's base), m (default 0): only for what a gauge shows.

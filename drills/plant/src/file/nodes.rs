@@ -122,6 +122,7 @@ fn read_make(table: &Reader<'_>) -> (bool, NodeSpec, bool) {
         net: Net::Liquid,
         medium: None,
         volume_m3: 0.0,
+        heavy_share: 0.0,
         metal_j_k: 0.0,
         height_m: 0.0,
         inertia_kg_m2: 0.0,
@@ -131,7 +132,16 @@ fn read_make(table: &Reader<'_>) -> (bool, NodeSpec, bool) {
     };
     let Some((_, net, medium)) = net else {
         // Which keys belong cannot be told.
-        table.also_known(["volume", "metal", "height", "inertia", "voltage", "frequency", "dead-end"]);
+        table.also_known([
+            "volume",
+            "metal",
+            "height",
+            "inertia",
+            "voltage",
+            "frequency",
+            "dead-end",
+            "heavy-share",
+        ]);
         return (false, spec, false);
     };
     (spec.net, spec.medium) = (net, medium);
@@ -141,6 +151,9 @@ fn read_make(table: &Reader<'_>) -> (bool, NodeSpec, bool) {
             spec.volume_m3 = volume(0.02);
             spec.metal_j_k = take("metal", Dimension::HeatCapacity, 0.0, MOST, 0.0);
             spec.height_m = height();
+            if medium == Some(Medium::Fuel) {
+                spec.heavy_share = take("heavy-share", Dimension::Ratio, 0.0, 1.0, 0.0);
+            }
             ends = dead_end();
         }
         Net::Air => {

@@ -2,7 +2,6 @@
 
 use super::declare::*;
 use crate::ctx::{Ctx, View};
-use crate::fluid::WARM_OIL_M2_S;
 use crate::kind::{
     Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
     StateDef, Verb,
@@ -17,9 +16,9 @@ declare!(PORTS: PortDef {
 });
 declare!(PARAMS: ParamDef {
     FLOW = quantity("rated-flow", Dimension::Flow, 1e-7, 1.0, "Flow at which the clean difference holds."),
-    CLEAN = quantity("clean-difference", Dimension::Pressure, 100.0, 5e5, "Pressure difference clean at rated flow, at 65 degC for oil."),
+    CLEAN = quantity("clean-difference", Dimension::Pressure, 100.0, 5e5, "Pressure difference clean at rated flow, for oil at 65 degC, for diesel oil at 40 degC."),
     BYPASS = quantity_or("bypass", Dimension::Pressure, (1e4, 1e7), 1e7, "Difference at which its bypass opens; 100 bar means none."),
-    OIL = flag("follows-viscosity", false, "True for lubricating oil: resistance goes with viscosity (Darcy)."),
+    OIL = flag("follows-viscosity", false, "Resistance goes with viscosity (Darcy), the clean difference holding for oil at 65 degC and for diesel oil at 40 degC."),
 });
 declare!(STATE: StateDef {
     CHAMBER = state_choice("chamber", CHAMBERS, 0, "Chamber in use."),
@@ -70,7 +69,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let flow_share = (ctx.flow_m3_s(0) / ctx.p(FLOW)).clamp(0.0, 2.0);
     let dirt = ctx.s(chamber) + ctx.fault(CLOGS) * flow_share * ctx.dt_s * 20.0 / 120.0;
     ctx.set(chamber, dirt.min(100.0));
-    let thick = if ctx.p_is(OIL) { ctx.viscosity_m2_s(INLET) / WARM_OIL_M2_S } else { 1.0 };
+    let thick = if ctx.p_is(OIL) { ctx.viscosity_m2_s(INLET) / ctx.rated_viscosity_m2_s(INLET) } else { 1.0 };
     let whole = 1.0 - 0.9 * ctx.fault(TORN);
     let (lin, bypass) = (ctx.p(CLEAN) / ctx.p(FLOW) * thick * (1.0 + dirt) * whole, ctx.p(BYPASS));
     let stuck_open = ctx.fault(BYPASS_OPEN);

@@ -21,6 +21,7 @@ declare!(PARAMS: ParamDef {
     SPEED = quantity("rated-speed", Dimension::Speed, 1.0, 1500.0, "Speed of its shaft node at which the flow holds (a gear is included)."),
     RELIEF = quantity("relief", Dimension::Pressure, 1e4, 2e7, "Pressure difference at which the relief valve begins to open."),
     SLIP = quantity_or("slip", Dimension::Ratio, (0.005, 0.5), 0.08, "Share of displacement that slips back at rated pressure; common practice, no source."),
+    FOLLOWS = flag("follows-viscosity", true, "Slip in inverse proportion to viscosity, `slip` holding for lubricating oil at 65 degC and for diesel oil at 40 degC."),
     EFFICIENCY = quantity_or("efficiency", Dimension::Ratio, (0.1, 1.0), 0.75, "Mechanical efficiency; common practice, no source."),
 });
 declare!(STATE: StateDef {
@@ -51,7 +52,7 @@ declare!(FINDINGS: FindingDef {
 pub static KIND: KindDef = KindDef {
     name: "gear-pump",
     doc: "Pump end of a gear or screw pump with its own relief valve and non-return valve.",
-    physics: "Q = D n - slip, slip proportional to pressure difference; relief valve opens in proportion above its setting, full \
+    physics: "Q = D n - slip, slip proportional to pressure difference over viscosity (laminar); relief valve opens in proportion above its setting, full \
               flow at 10 % over. It stands before the non-return valve: it relieves the pump alone, never the line behind. Torque \
               D dp / (2 pi efficiency). Air at the suction takes its share of displacement; \
               a shut suction is pulled empty within a minute.",
@@ -102,7 +103,10 @@ fn liquid(ctx: &mut Ctx<'_>) {
         ctx.find(F_LOST, hold, 0.5, 0.0);
     }
     ctx.need(N_SUCTION, !(turning && hold < 0.5));
-    let slip = ctx.p(PRESSURE) / (displaced_m3_s(ctx) * ctx.p(SLIP));
+    // Slip is laminar: thick oil slips less. A cold pump passes all that it displaces, a hot one leaks.
+    let thick = (ctx.viscosity_m2_s(SUCTION) / ctx.rated_viscosity_m2_s(SUCTION)).clamp(0.1, 100.0);
+    let thick = if ctx.p_is(FOLLOWS) { thick } else { 1.0 };
+    let slip = thick * ctx.p(PRESSURE) / (displaced_m3_s(ctx) * ctx.p(SLIP));
     let flow = displaced_m3_s(ctx) * r * hold * (1.0 - ctx.fault(WORN));
     let relief_slope = 0.1 * ctx.p(RELIEF) / displaced_m3_s(ctx);
     let relief =

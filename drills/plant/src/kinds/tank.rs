@@ -36,6 +36,7 @@ declare!(READINGS: ReadingDef {
     R_LEVEL = reading("level", Dimension::Ratio, Seen::Remote, "Level as the gauge shows it."),
     R_VOLUME = reading("volume", Dimension::Volume, Seen::Local, "Content by hand: sounding, dipstick, sight glass. It does not deceive."),
     R_TEMPERATURE = reading("temperature", Dimension::Temperature, Seen::Local, "Temperature."),
+    R_HEAVY = reading("heavy-share", Dimension::Ratio, Seen::Local, "Share of heavy fuel in its content (sample); nothing in other liquids."),
     R_SPILLED = reading("spilled", Dimension::Volume, Seen::Hidden, "What has run over since the beginning."),
     R_SHOWN = reading("shown-volume", Dimension::Volume, Seen::Remote, "Content as the level gauge tells it: what alerts look at."),
 });
@@ -125,5 +126,6 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_SHOWN, shown * ctx.p(CAPACITY));
     ctx.read_out(R_VOLUME, ctx.s(VOLUME));
     ctx.read_out(R_TEMPERATURE, ctx.temperature_k(LIQUID));
+    ctx.read_out(R_HEAVY, ctx.heavy_share(LIQUID));
     ctx.read_out(R_SPILLED, ctx.s(SPILLED));
 }

@@ -245,6 +245,11 @@ impl LiquidNet {
         if over_pa >= 0.0 { over_pa * self.volume_m3[node] / STIFFNESS_PA } else { over_pa * CAVITY_M3_PA }
     }
 
+    /// Volume of a node, m3; without meaning where a component sets its pressure.
+    pub(super) fn volume_m3(&self, node: usize) -> f64 {
+        self.volume_m3[node]
+    }
+
     /// Does a component set this node's pressure?
     pub fn is_set(&self, node: usize) -> bool {
         self.fixed[node]

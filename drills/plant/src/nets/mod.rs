@@ -2,6 +2,7 @@
 
 pub mod ac;
 pub mod air;
+pub mod blend;
 mod elimination;
 pub mod heat;
 pub mod liquid;
@@ -15,6 +16,8 @@ pub struct Nets {
     pub liquid: liquid::LiquidNet,
     /// Temperatures of the liquid nodes.
     pub heat: heat::HeatNet,
+    /// What the fuel is.
+    pub blend: blend::BlendNet,
     /// Compressed air.
     pub air: air::AirNet,
     /// Shafts.
@@ -27,4 +30,12 @@ pub struct Nets {
     pub dc_draw_a: Vec<f64>,
     /// Air of rooms.
     pub space: space::SpaceNet,
+}
+
+impl Nets {
+    /// Works out what follows from temperatures and blends (after these were set from elsewhere, and after each step).
+    pub fn refresh(&mut self) {
+        self.heat.refresh();
+        self.blend.refresh(&mut self.liquid, &mut self.heat);
+    }
 }

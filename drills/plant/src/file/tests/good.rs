@@ -147,7 +147,7 @@ fn gauge_pressure_of_air_becomes_absolute() {
 fn a_shaft_can_be_found_turning() {
     let ship = read(
         "format = 1\n[rig]\ntitle = 'Rig'\n[[node]]\nname = 'ac'\nnet = 'ac'\nvoltage = '230 V'\n[[node]]\n\
-         name = 'shaft'\nnet = 'shaft'\n[[motor]]\nname = 'm'\nsupply = 'ac'\npower = '1 kW'\n\
+         name = 'shaft'\nnet = 'shaft'\n[[motor]]\nname = 'm'\nsupply = 'ac'\nshaft = 'shaft'\npower = '1 kW'\n\
          [[state]]\nname = 'turning'\n[state.set]\nshaft.speed = '60 rpm'",
     )
     .unwrap();

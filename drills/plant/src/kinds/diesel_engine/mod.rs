@@ -62,7 +62,7 @@ declare!(PARAMS: ParamDef {
     RADIATION_60 = quantity_or("radiation-60", Dimension::Ratio, (0.0, 0.2), 0.024, "The same at 60 %."),
     RADIATION_100 = quantity_or("radiation-100", Dimension::Ratio, (0.0, 0.2), 0.018, "The same at full load."),
     AIR_FLOW = quantity_or("air-flow", Dimension::MassFlow, (0.0, 100.0), 1.22, "Combustion air at full load."),
-    LHV = quantity_or("lower-calorific-value", Dimension::SpecificEnergy, (3.5e7, 5e7), 4.27e7, "Of the fuel (ISO 8217 form for diesel oil, from memory)."),
+    LHV = quantity_or("lower-calorific-value", Dimension::SpecificEnergy, (3.5e7, 5e7), 4.27e7, "Of diesel oil (ISO 8217 form, from memory); that of a blend with heavy fuel follows."),
     COOLING = quantity_or("standing-loss", Dimension::HeatConductance, (0.0, 1e4), 66.0, "Heat conductance from block to room: time constant of hours."),
     FUEL_NEEDED = quantity_or("starves-below", Dimension::Pressure, (-1e5, 1e6), 8e4, "Fuel pressure below which it takes less than full fuel; idling needs a third of it."),
     KP = quantity_or("governor-gain", Dimension::None, (0.1, 200.0), 10.0, "Proportional gain, pu torque per pu speed."),
@@ -104,6 +104,7 @@ declare!(STATE: StateDef {
     HELD_LUBE = inner("held-lube", 0.0, "What its oil gauge showed last, Pa."),
     HELD_HT = inner("held-ht", 300.0, "What its HT thermometer showed last, K."),
     RUNS = inner("runs", 0.0, "1 while it runs on fuel."),
+    TAKES = inner("takes-fuel", 1.0, "Share of the wanted fuel that its viscosity lets the injection pumps take."),
 });
 declare!(ACTS: ActDef {
     SET_SPEED_ACT = set_quantity("speed", Dimension::Speed, (10.0, 500.0), Reach::Remote, 5.0, "Speed set point at no load: the governor's motor runs to it at its rate."),
@@ -179,6 +180,7 @@ declare!(READINGS: ReadingDef {
     R_SHAFT_SPEED = reading("shaft-speed", Dimension::Speed, Seen::Hidden, "Speed, whatever the tachometer shows."),
     R_HEAT_EXHAUST = reading("heat-exhaust", Dimension::Power, Seen::Hidden, "Heat to the exhaust: what the others leave."),
     R_FUEL_RATE = reading("fuel-rate", Dimension::MassFlow, Seen::Hidden, "Fuel burnt."),
+    R_FUEL_VISCOSITY = reading("fuel-viscosity", Dimension::Viscosity, Seen::Remote, "Viscosity of the fuel before the injection pumps."),
 });
 
 /// The kind.

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::ctx::Ctx;
-use crate::fluid::{WARM_OIL_M2_S, lag};
+use crate::fluid::{WARM_OIL_M2_S, fuel_heat_j_kg, lag};
 use crate::kinds::{air_valve, engine_controls, harm, start_battery};
 
 /// Most that the rack opens while running up, share of full load.
@@ -74,7 +74,17 @@ fn governor(ctx: &mut Ctx<'_>, speed_share: f64, released: bool) -> f64 {
 /// Share of the wanted fuel that the fuel pressure lets the injection pumps take.
 fn fuel_supply(ctx: &Ctx<'_>, rack: f64) -> f64 {
     let needed = ctx.p(FUEL_NEEDED) * (0.33 + 0.67 * rack.min(1.0));
-    ((ctx.pressure_pa(FUEL) / needed.max(1.0) - 0.5) / 0.5).clamp(0.0, 1.0)
+    ((ctx.pressure_pa(FUEL) / needed.max(1.0) - 0.5) / 0.5).clamp(0.0, 1.0) * ctx.s(TAKES)
+}
+
+/// Fuel above the first viscosity fills the injection pumps less and burns badly, above the second not at all, m2/s:
+/// cold heavy fuel. Common practice, no source.
+const THICK_FUEL_M2_S: (f64, f64) = (25e-6, 60e-6);
+
+/// Share of the wanted fuel that its viscosity lets the injection pumps take; kept for the sub-steps.
+fn feel_fuel(ctx: &mut Ctx<'_>) {
+    let (thick, too_thick) = THICK_FUEL_M2_S;
+    ctx.set(TAKES, ((too_thick - ctx.viscosity_m2_s(FUEL)) / (too_thick - thick)).clamp(0.0, 1.0));
 }
 
 fn combustion(ctx: &mut Ctx<'_>, speed_share: f64, rack: f64, supply: f64) -> f64 {
@@ -166,7 +176,9 @@ pub(super) fn liquid(ctx: &mut Ctx<'_>) {
     branch.laminar_pa_s_m3 = lin * ease;
     branch.turbulent_pa_s2_m6 = quad * ease;
     branch.one_way = true;
-    let burnt = ctx.s(FUEL_POWER) / ctx.p(LHV) / ctx.density_kg_m3(FUEL);
+    feel_fuel(ctx);
+    let heat_j_kg = fuel_heat_j_kg(ctx.p(LHV), ctx.heavy_share(FUEL));
+    let burnt = ctx.s(FUEL_POWER) / heat_j_kg / ctx.density_kg_m3(FUEL);
     let (fuel, ht) = (ctx.node(FUEL), ctx.node(HT));
     ctx.nets.liquid.source_m3_s[fuel] -= burnt;
     harm::leak(ctx, GALLERY, ctx.fault(OIL_LEAK) * 0.5 / 3600.0);

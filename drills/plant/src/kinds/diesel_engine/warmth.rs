@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::ctx::Ctx;
-use crate::fluid::ZERO_C_K;
+use crate::fluid::{ZERO_C_K, fuel_heat_j_kg};
 use crate::kinds::harm::Sensor;
 use crate::kinds::{charge_air_cooler, engine_controls};
 use crate::nets::air::CP_AIR;
@@ -107,6 +107,7 @@ pub(super) fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_HT_TEMPERATURE, shown_k);
     ctx.read_out(R_JACKET, jacket_k);
     ctx.read_out(R_HT_PRESSURE, ctx.pressure_pa(HT));
+    ctx.read_out(R_FUEL_VISCOSITY, ctx.viscosity_m2_s(FUEL));
     ctx.read_out(R_FUEL_PRESSURE, ctx.pressure_pa(FUEL));
     ctx.read_out(R_RACK, ctx.s(RACK));
     ctx.read_out(R_LOAD, ctx.s(TORQUE) * speed / ctx.p(POWER));
@@ -122,7 +123,7 @@ pub(super) fn publish(ctx: &mut Ctx<'_>) {
     let shown_k = if ctx.faulty(EXHAUST_DEAD) { room_k } else { exhaust_k };
     ctx.read_out(R_EXHAUST, shown_k.clamp(ZERO_C_K - 30.0, 1200.0));
     ctx.read_out(R_HEAT_EXHAUST, ctx.s(EXHAUST));
-    ctx.read_out(R_FUEL_RATE, ctx.s(FUEL_POWER) / ctx.p(LHV));
+    ctx.read_out(R_FUEL_RATE, ctx.s(FUEL_POWER) / fuel_heat_j_kg(ctx.p(LHV), ctx.heavy_share(FUEL)));
     super::care::publish(ctx);
     let start_air = if ctx.has_port(AIR) { ctx.air_pa(AIR) } else { 0.0 };
     ctx.read_out(R_AIR_PRESSURE, start_air);

@@ -1,0 +1,8 @@
+//! Fuels, pipes, drains and what else belongs to liquids, each against a source outside the project.
+
+#[path = "../references/rig.rs"]
+#[allow(dead_code, unused_imports)]
+mod rig;
+
+mod fuel;
+mod pipes;
