@@ -4,5 +4,10 @@
 #[allow(dead_code, unused_imports)]
 mod rig;
 
+#[path = "../ship/hands.rs"]
+#[allow(dead_code)]
+mod hands;
+
 mod fuel;
 mod pipes;
+mod ship;
