@@ -36,7 +36,7 @@ declare!(READINGS: ReadingDef {
 pub static KIND: KindDef = KindDef {
     name: "changeover-cock",
     doc: "Three-way cock between diesel and heavy fuel.",
-    physics: "Q = Kv sqrt(dp 1000/rho) on the way that is open. Mixing of the fuels is left out for now.",
+    physics: "Q = Kv sqrt(dp 1000/rho) on the way that is open. Fuels mix in the lines behind it.",
     source: "IEC 60534-2-1",
     ports: PORTS,
     params: PARAMS,
