@@ -8,6 +8,7 @@ mod ships;
 mod standards;
 mod states;
 mod supplies;
+mod turbo;
 
 use deadship_plant::kind::Block;
 use hands::Hands;
