@@ -18,6 +18,10 @@ pub struct Ship {
     pub feeders: &'static [&'static str],
     /// Her largest motor that starts direct on line on the main switchboard.
     pub largest_motor: &'static str,
+    /// Starts of her main engine without refilling: six, and twelve where it is reversed.
+    pub main_engine_starts: u32,
+    /// What it needs beside air: water, oil, and for a start at zero pitch its pump.
+    pub main_engine_needs: &'static [&'static str],
     /// What a set at 60 % without sea water reaches: reading, degC, minutes by heat balance.
     pub without_sea_water: &'static [(&'static str, f64, f64)],
     /// Temperatures at 60 %, degC by heat balance, and how near: HT out, LT in, oil in, charge air.
@@ -44,6 +48,8 @@ pub const SHIPS: [Ship; 2] = [
         in_parallel: "at sea, two sets",
         feeders: &["board.2", "board.3"],
         largest_motor: "load.ballast.1",
+        main_engine_starts: 6,
+        main_engine_needs: &["me.lube.standby", "me.lt.pump.1", "me.ht.standby", "load.pitch.1"],
         without_sea_water: &[
             ("dg1.lt.gauge.temperature", 46.0, 1.6),
             ("dg1.charge-air.air-temperature", 60.0, 3.0),
@@ -62,6 +68,8 @@ pub const SHIPS: [Ship; 2] = [
         in_parallel: "in port",
         feeders: &["board.2", "board.3", "board.cargo"],
         largest_motor: "sea.pump.1",
+        main_engine_starts: 12,
+        main_engine_needs: &["me.lube.pump.1", "me.lt.pump.1", "me.ht.pump.1"],
         without_sea_water: &[
             ("dg1.lt.gauge.temperature", 46.0, 1.66),
             ("dg1.charge-air.air-temperature", 60.0, 3.1),

@@ -40,6 +40,38 @@ fn each_set_starts_three_times_without_refilling() {
     }
 }
 
+/// IACS UR M61: six starts of a main engine that is not reversed, twelve of one that is, from both receivers without
+/// refilling.
+#[test]
+fn the_main_engine_starts_as_often_as_the_rule_wants() {
+    for ship in &SHIPS {
+        let mut hands = Hands::on_ship(ship.name, "at anchor", "");
+        hands.run(1.0);
+        for compressor in ["1", "2", "emergency"] {
+            hands.act(&format!("set air.compressor.{compressor}.switch selector manual"));
+        }
+        for act in ["set me.engine turning-gear out", "open me.fuel.valve", "open me.air.valve"] {
+            hands.act(act);
+        }
+        hands.act("open air.receiver.2.valve");
+        for pump in ship.main_engine_needs {
+            hands.act(&format!("start {pump}"));
+            hands.run(8.0);
+        }
+        for start in 1..=ship.main_engine_starts {
+            hands.act("start me.engine");
+            let up = hands.until(60.0, |h| h.is("me.engine.running"));
+            assert!(up.is_some(), "{}, start {start}", ship.name);
+            hands.act("stop me.engine");
+            assert!(hands.until(240.0, |h| h.value("me.engine.phase") < 0.5).is_some(), "{}", ship.name);
+            hands.run(5.0);
+        }
+        let left_pa = hands.value("air.receiver.1.pressure");
+        eprintln!("{}: {} starts leave {:.1} bar", ship.name, ship.main_engine_starts, left_pa / 1e5);
+        assert!(left_pa < 25e5);
+    }
+}
+
 #[test]
 fn the_emergency_set_starts_three_times_on_its_battery() {
     for ship in &SHIPS {
