@@ -74,6 +74,13 @@ def flux_decay(r):
     return {"Eq1_pu": flux, "V_pu": flux * load / (xd1 + load)}
 
 
+def short_circuit_envelope(r):
+    xd, xd1, xd2, t = r["Xd_pu"], r["Xd1_pu"], r["Xd2_pu"], r["time_s"]
+    transient = (1 / xd1 - 1 / xd) * math.exp(-t / r["Td1_s"])
+    sub_transient = (1 / xd2 - 1 / xd1) * math.exp(-t / r["Td2_s"])
+    return {"I_ac_rms_pu": r["V0_pu"] * (1 / xd + transient + sub_transient)}
+
+
 def transformer_vdrop(r):
     """Two-winding transformer of pandapower with its high side held at 1 pu."""
     import pandapower as pp
@@ -131,6 +138,7 @@ TABLES = {
     "im_start_time.csv": (each(im_start_time), {}),
     "motor_start_dip.csv": (each(motor_start_dip), {}),
     "flux_decay_step.csv": (each(flux_decay), {}),
+    "short_circuit_envelope.csv": (each(short_circuit_envelope), {}),
     "transformer_vdrop.csv": (each(transformer_vdrop), {"_": 1e-5}),
     "idmt_curves.csv": (each(idmt), {}),
     "thermal_overload.csv": (each(thermal_overload), {}),

@@ -55,6 +55,12 @@ pub const CHECKS: &[Check] = &[
         run: flux_decay,
     },
     Check {
+        name: "electric/short-circuit",
+        source: "short_circuit_envelope.csv (Kundur, ch. 3; IEC 60034-4, analytic)",
+        tolerance: 0.05,
+        run: short_circuit,
+    },
+    Check {
         name: "electric/transformer-voltage",
         source: "transformer_vdrop.csv (pandapower 3.5.6)",
         tolerance: 0.001,
@@ -223,6 +229,25 @@ fn flux_decay(errors: &mut Errors) {
             let time_s = row.get("time_s");
             let got = table.at(0.1 + time_s, &format!("{case}.generator.voltage")) / 440.0;
             errors.add(&format!("{case} at {time_s} s"), got, row.get("V_pu"));
+        }
+    }
+}
+
+fn short_circuit(errors: &mut Errors) {
+    let cases = ["g1", "g3", "g4"];
+    let mut trial = Trial::of("electric-short-circuit").from("excited");
+    for case in cases {
+        trial = trial.at(0.1, &format!("fault {case}.switch.short-circuit"));
+    }
+    let table = trial.read(2.5, 0.05, "*.generator.current");
+    let reference = Reference::read("short_circuit_envelope.csv");
+    let rated_a = 100e3 / 440.0 / 3.0_f64.sqrt();
+    for case in cases {
+        // The first reading is that of the tick after the fault.
+        for row in reference.case(case).iter().filter(|row| row.get("time_s") > 0.04) {
+            let time_s = row.get("time_s");
+            let got = table.at(0.1 + time_s, &format!("{case}.generator.current")) / rated_a;
+            errors.add(&format!("{case} at {time_s} s"), got, row.get("I_ac_rms_pu"));
         }
     }
 }

@@ -5,6 +5,8 @@ use super::testkit::Rig;
 const MOTOR: &str = include_str!("../../../data/rigs/electric-motor.toml");
 const TWO_SETS: &str = include_str!("../../../data/rigs/electric-two-sets.toml");
 const EMERGENCY: &str = include_str!("../../../data/rigs/electric-emergency-board.toml");
+const SHORT_CIRCUIT: &str = include_str!("../../../data/rigs/electric-short-circuit.toml");
+const ENVELOPE: &str = include_str!("../../../data/rigs/reference/short_circuit_envelope.csv");
 const RATED_900: f64 = 94.24777960769379;
 const RATED_1800: f64 = 188.49555921538757;
 
@@ -138,4 +140,30 @@ fn a_checkpoint_brings_back_the_same_run() {
         again.run(5.0);
         assert_eq!(rig.plant.digest(), again.plant.digest());
     }
+}
+
+/// short_circuit_envelope.csv (Kundur, ch. 3; IEC 60034-4): from the sub-transient over the transient to the steady current.
+#[test]
+fn a_short_circuit_falls_as_in_the_reference() {
+    let mut rig = Rig::read(SHORT_CIRCUIT, Some("excited"));
+    rig.run(0.1);
+    for case in ["g1", "g3", "g4"] {
+        rig.fault(&format!("{case}.switch"), "short-circuit", 1.0);
+    }
+    let rows = ENVELOPE.lines().filter(|line| line.starts_with('g')).map(|line| {
+        let cells: Vec<&str> = line.split(',').collect();
+        (cells[0], cells[7].parse::<f64>().unwrap(), cells[8].parse::<f64>().unwrap())
+    });
+    let (rated_a, mut worst) = (100e3 / 440.0 / 1.7320508, 0.0f64);
+    let rows: Vec<(&str, f64, f64)> = rows.filter(|row| row.1 > 0.04).collect();
+    assert_eq!(rows.len(), 21);
+    for tick in 1..=40u32 {
+        rig.tick();
+        for (case, _, expected) in rows.iter().filter(|row| (row.1 * 20.0).round() as u32 == tick) {
+            let found = rig.value(&format!("{case}.generator.current")) / rated_a;
+            worst = worst.max((found / expected - 1.0).abs());
+        }
+    }
+    eprintln!("short circuit: worst error {:.2} % of the current", 100.0 * worst);
+    assert!(worst < 0.05, "{worst}");
 }

@@ -331,7 +331,7 @@ fn motion(ctx: &mut Ctx<'_>) {
     let saturation = SATURATION * square((ctx.s(FLUX) - SATURATION_FROM).max(0.0));
     let residual = ctx.p(RESIDUAL) * (1.0 - ctx.fault(RESIDUAL_LOST));
     let field = ctx.s(FIELD) * (1.0 - 0.5 * ctx.fault(DIODE));
-    let drive = field.max(residual) - saturation - (ctx.p(XD) - ctx.p(XD1)) * d_pu;
+    let drive = field.max(residual) - saturation - (ctx.p(XD) - ctx.p(XD1)) * flux_current(ctx, d_pu);
     let flux = drive + (ctx.s(FLUX) - drive) * (1.0 - lag(ctx.dt_s, ctx.p(TD0)));
     let rated_nm = ctx.p(RATED) / b.speed_rad_s;
     let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
@@ -349,12 +349,20 @@ fn motion(ctx: &mut Ctx<'_>) {
     nets.torque_nm[shaft] -= air_gap_nm + damping_nm * slip + windage_nm_s * speed_share * b.speed_rad_s;
     nets.slope_nm_s[shaft] -= windage_nm_s + damper_slope_nm_s;
     ctx.nets.shaft.friction_nm[shaft] += stray_nm + 0.05 * rated_nm * ctx.fault(BEARING);
+    // The damper's part follows what the field winding loses, so that it dies away by itself.
+    let kept = if ctx.s(FLUX) > 0.05 { flux.max(0.0) / ctx.s(FLUX) } else { 1.0 };
+    ctx.set(SUB_RE, ctx.s(SUB_RE) * kept);
     ctx.set(FLUX, flux.max(0.0));
     advance_sub_transient(ctx, q_pu, d_pu);
     let peak_a = ctx.s(PEAK_A).max(i.abs() / ROOT_3);
     ctx.set(PEAK_A, peak_a);
     let peak_nm = ctx.s(PEAK_NM).max((air_gap_nm + damping_nm * slip).abs() / rated_nm);
     ctx.set(PEAK_NM, peak_nm);
+}
+
+/// Direct-axis current that the field winding feels: without its sub-transient part, which the damper winding takes.
+fn flux_current(ctx: &Ctx<'_>, d_pu: f64) -> f64 {
+    (reactance(ctx) * d_pu + ctx.s(SUB_RE)) / ctx.p(XD1)
 }
 
 /// The damper winding gives way: what it holds back of the e.m.f. goes to `j (X'd - X''d) I` with T''d0, so that
