@@ -103,6 +103,8 @@ pub static KIND: KindDef = KindDef {
 /// One tap of a switch.
 const TAP_HZ: f64 = 0.05;
 const TAP_V: f64 = 1.0;
+/// Below this voltage of the machine the panel is dark, V.
+const DARK_V: f64 = 50.0;
 /// Below this slip the pointer seems to stand, Hz.
 const STANDS_HZ: f64 = 0.01;
 /// The automatic synchroniser gives up after this time, s; common practice, no source.
@@ -161,36 +163,30 @@ fn publish(ctx: &mut Ctx<'_>) {
     let (bus_v, bus_hz) = (shown(breaker::R_BUS_VOLTAGE), shown(breaker::R_BUS_FREQUENCY));
     let (difference_v, check, ready) =
         (shown(breaker::R_DIFFERENCE), shown(breaker::R_CLOSING), shown(breaker::R_READY));
-    let machine_hz = shown(breaker::R_SLIP) + bus_hz;
-    let live = bus_hz > 0.0;
+    let (machine_v, machine_hz) = machine_meters(ctx, place, difference_v + bus_v, slip + bus_hz);
+    let live = bus_hz > 0.0 && machine_v > DARK_V;
     ctx.read_out(R_ANGLE, angle);
     ctx.read_out(R_SLIP, slip);
     ctx.read_out(R_TURNS, turns(live, slip));
-    ctx.read_out(R_LAMP, if live { libm::fabs(libm::sin(0.5 * shown_angle(ctx, place))) } else { 0.0 });
+    let pointer = ctx.linked(BREAKER_1 + place, breaker::R_ANGLE);
+    // The lamps hang between machine and bus: no synchroscope deceives them.
+    ctx.read_out(R_LAMP, if live { libm::fabs(libm::sin(0.5 * pointer)) } else { 0.0 });
     ctx.read_out(R_DIFFERENCE, difference_v);
-    ctx.read_out(R_MACHINE_HZ, if live { machine_hz } else { 0.0 });
-    ctx.read_out(R_MACHINE_V, if live { difference_v + bus_v } else { 0.0 });
+    ctx.read_out(R_MACHINE_HZ, machine_hz);
+    ctx.read_out(R_MACHINE_V, machine_v);
     ctx.read_out(R_BUS_HZ, bus_hz);
     ctx.read_out(R_BUS_V, bus_v);
     ctx.read_out(R_CHECK, check);
     ctx.read_out(R_PERMIT, ready);
-    machine_alone(ctx, place, live);
 }
 
-/// The lamps hang between machine and bus: no synchroscope deceives them.
-fn shown_angle(ctx: &Ctx<'_>, place: usize) -> f64 {
-    ctx.linked(BREAKER_1 + place, breaker::R_ANGLE)
-}
-
-/// With the bus dead the machine's own meters still show.
-fn machine_alone(ctx: &mut Ctx<'_>, place: usize, live: bool) {
-    if !live && ctx.has_link(GENERATOR_1 + place) {
-        let (volts, hz) = (
-            ctx.linked(GENERATOR_1 + place, generator::R_VOLTAGE),
-            ctx.linked(GENERATOR_1 + place, generator::R_FREQUENCY),
-        );
-        ctx.read_out(R_MACHINE_V, volts);
-        ctx.read_out(R_MACHINE_HZ, hz);
+/// Voltage and frequency of the incoming machine: its own meters, where the panel knows the machine.
+fn machine_meters(ctx: &Ctx<'_>, place: usize, volts: f64, hz: f64) -> (f64, f64) {
+    let link = GENERATOR_1 + place;
+    if ctx.has_link(link) {
+        (ctx.linked(link, generator::R_VOLTAGE), ctx.linked(link, generator::R_FREQUENCY))
+    } else {
+        (volts, hz)
     }
 }
 
