@@ -199,6 +199,7 @@ const UNITS: &[&str] = &[
     "_ah",
     "_factor",
     "_m3_h",
+    "_ticks",
 ];
 
 #[test]

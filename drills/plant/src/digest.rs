@@ -52,10 +52,10 @@ impl Plant {
         for array in arrays {
             array.iter_mut().for_each(&mut each);
         }
-        for FaultCourse { level, target, rate_per_s, period_ticks, present_ticks, phase_ticks } in
+        for FaultCourse { severity, target, rate_per_s, period_ticks, present_ticks, phase_ticks } in
             &mut self.courses
         {
-            for number in [level, target, rate_per_s, period_ticks, present_ticks, phase_ticks] {
+            for number in [severity, target, rate_per_s, period_ticks, present_ticks, phase_ticks] {
                 each(number);
             }
         }

@@ -63,7 +63,7 @@ impl Phases {
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct FaultCourse {
     /// Severity while it is present, 0 to 1.
-    pub level: f64,
+    pub severity: f64,
     /// Severity it is going to, 0 to 1.
     pub target: f64,
     /// Change of severity per second; infinite for sudden.
@@ -305,10 +305,11 @@ impl Plant {
     /// Sends a fault to a severity (0 lifts it), at once or over `ramp_s`.
     pub fn set_fault(&mut self, component: usize, fault: usize, severity: f64, ramp_s: f64) {
         let slot = self.compiled.wiring[component].faults + fault;
-        let level = self.courses[slot].level;
+        let severity_now = self.courses[slot].severity;
         let target = severity.clamp(0.0, 1.0);
-        let rate_per_s = if ramp_s > 0.0 { (target - level).abs() / ramp_s } else { f64::MAX };
-        self.courses[slot] = FaultCourse { level, target, rate_per_s, ..FaultCourse::default() };
+        let rate_per_s = if ramp_s > 0.0 { (target - severity_now).abs() / ramp_s } else { f64::MAX };
+        self.courses[slot] =
+            FaultCourse { severity: severity_now, target, rate_per_s, ..FaultCourse::default() };
     }
 
     /// The same for a fault that comes and goes.
@@ -334,8 +335,8 @@ impl Plant {
     fn advance_faults(&mut self) {
         for (severity, course) in self.faults.iter_mut().zip(&mut self.courses) {
             let step = course.rate_per_s * TICK_S;
-            course.level += (course.target - course.level).clamp(-step, step);
-            *severity = course.level;
+            course.severity += (course.target - course.severity).clamp(-step, step);
+            *severity = course.severity;
             if course.period_ticks > 0.0 {
                 if course.phase_ticks >= course.present_ticks {
                     *severity = 0.0;

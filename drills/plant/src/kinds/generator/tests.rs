@@ -211,7 +211,7 @@ fn a_short_circuit_is_sustained() {
     rig.run(1.0);
     let on = rig.plant.compiled.component("fault").unwrap();
     let slot = rig.plant.compiled.wiring[on].faults;
-    rig.plant.courses[slot].level = 50.0;
+    rig.plant.courses[slot].severity = 50.0;
     rig.plant.courses[slot].target = 50.0;
     rig.tick();
     let first = rig.value("g.current") / 984.0;
