@@ -22,9 +22,11 @@ const SHUT_IN_M3_S_PA: f64 = 2e-9;
 
 /// Flow out of a hole that passes `at_one_bar_m3_s` at 1 bar, m3/s; taken from the node of a liquid port.
 pub fn leak(ctx: &mut Ctx<'_>, port: usize, at_one_bar_m3_s: f64) -> f64 {
-    let pressure_pa = ctx.pressure_pa(port);
-    let node = ctx.node(port);
-    if at_one_bar_m3_s <= 0.0 || pressure_pa <= 0.0 || ctx.nets.liquid.wet[node] < 0.5 {
+    if at_one_bar_m3_s <= 0.0 {
+        return 0.0;
+    }
+    let (pressure_pa, node) = (ctx.pressure_pa(port), ctx.node(port));
+    if pressure_pa <= 0.0 || ctx.nets.liquid.wet[node] < 0.5 {
         return 0.0;
     }
     let free_m3_s = at_one_bar_m3_s * libm::sqrt(pressure_pa / 1e5);
@@ -35,11 +37,14 @@ pub fn leak(ctx: &mut Ctx<'_>, port: usize, at_one_bar_m3_s: f64) -> f64 {
 
 /// Flow between two liquid ports through a hole that passes `at_one_bar_m3_s` at 1 bar, m3/s; positive from the first.
 pub fn leak_between(ctx: &mut Ctx<'_>, from: usize, to: usize, at_one_bar_m3_s: f64) -> f64 {
+    if at_one_bar_m3_s <= 0.0 {
+        return 0.0;
+    }
     let difference_pa = ctx.pressure_pa(from) - ctx.pressure_pa(to);
     let size_pa = difference_pa.abs();
     let (from, to) = (ctx.node(from), ctx.node(to));
     let dry = ctx.nets.liquid.wet[if difference_pa > 0.0 { from } else { to }] < 0.5;
-    if at_one_bar_m3_s <= 0.0 || dry {
+    if dry {
         return 0.0;
     }
     let free_m3_s = at_one_bar_m3_s * libm::sqrt(size_pa / 1e5);

@@ -330,6 +330,10 @@ fn shed(ctx: &mut Ctx<'_>) {
 }
 
 fn watch_overload(ctx: &mut Ctx<'_>) {
+    if ctx.is(RUNNING) && ctx.is(TRIPPED) && ctx.fault(WELDED) < 0.5 {
+        // Its contacts were welded when the relay tripped and have come free.
+        ctx.set_is(RUNNING, false);
+    }
     let limit = TRIP_SQUARE * (1.0 - ctx.fault(RELAY));
     if ctx.is(RUNNING) && ctx.s(THETA) >= limit && !ctx.is(TRIPPED) {
         ctx.set_is(RUNNING, ctx.fault(WELDED) >= 0.5);
