@@ -51,11 +51,11 @@ struct Sign {
 }
 
 impl Ship {
-    /// The states as written, and two more made of the second: every engine stopped, every engine started.
+    /// The states as written, and two more: of the first with every engine started, of the second with every engine stopped.
     fn new(name: &str, written: &[&'static str]) -> Ship {
         let mut states: Vec<_> = written.iter().map(|&state| (state, warmed_up(name, state))).collect();
         let order = Rc::new(shown(&states[0].1));
-        let mut all_running = states[1].1.clone();
+        let mut all_running = states[0].1.clone();
         all(&mut all_running, "engine-controls", Verb::Start);
         run(&mut all_running, 240.0);
         let mut all_stopped = states[1].1.clone();
