@@ -33,7 +33,7 @@ declare!(ACTS: ActDef {
 });
 declare!(FAULTS: FaultDef {
     WORN = fault("worn", 0.5, "Worn teeth and bearings: its loss grows up to three times; it warms the room and takes power."),
-    DROPS = fault("clutch-drops", 1.0, "The clutch lets go: what it drives coasts to rest. It cannot be engaged again."),
+    DROPS = fault("clutch-drops", 1.0, "The clutch lets go: what it drives coasts to rest. It cannot be engaged again.").only_with(CLUTCH),
 });
 declare!(READINGS: ReadingDef {
     R_SPEED = reading("speed", Dimension::Speed, Seen::Local, "Speed of the output."),

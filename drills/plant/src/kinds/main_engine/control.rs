@@ -155,6 +155,8 @@ pub(super) fn do_act(ctx: &mut Ctx<'_>, act: Act) {
             ctx.find(F_CRANKS, air, 0.0, 0.0);
             go(ctx, STARTING);
         }
+        // The stop solenoid that shutdowns use; the lever at the engine does without it.
+        STOP if act.remote && ctx.faulty(NO_SHUTDOWN) => {}
         STOP => go(ctx, STOPPING),
         RESET => {
             ctx.find(F_RESET, 0.0, 0.0, 0.0);

@@ -143,10 +143,10 @@ declare!(FAULTS: FaultDef {
     LOSES_POWER = fault("loses-power", 0.5, "Dirty turbocharger and worn injection: up to a third of the torque is lost, exhaust is hotter, and it cannot hold speed at full load."),
     HUNTS = fault("governor-hunts", 0.5, "The governor hunts: speed swings by up to 3 % with a period of three seconds, and the frequency of a shaft generator with it."),
     SHUTS_DOWN = fault("shuts-down", 1.0, "It shuts down without cause; a shaft generator goes with it."),
-    NO_SHUTDOWN = fault("shutdown-does-not-act", 1.0, "The stop solenoid sticks: shutdowns are announced and nothing stops."),
+    NO_SHUTDOWN = fault("shutdown-does-not-act", 1.0, "The stop solenoid sticks: shutdowns are announced and nothing stops, nor by a stop from the control room; the lever at the engine stops it."),
     PITCH_STICKS = fault("pitch-sticks", 1.0, "The pitch (fixed propeller: the speed order) stays where it is: the load does not follow the order."),
     START_VALVE = fault("start-valve-sticks", 1.0, "The start valve does not open: a start takes no air and fails."),
-    AIR_COOLER = fault("charge-air-cooler-fouled", 0.6, "Its charge-air coolers are fouled: this share of their effect is lost; charge air and exhaust are hotter, up to a slowdown."),
+    AIR_COOLER = fault("charge-air-cooler-fouled", 0.3, "Its charge-air coolers are fouled: this share of their effect is lost; charge air and exhaust are hotter, up to a slowdown."),
     JACKET_LEAK = fault("jacket-leaks", 0.3, "A jacket seal leaks: up to 1 m3/h of water is lost, the expansion tank falls."),
 });
 declare!(NEEDS: NeedDef {
