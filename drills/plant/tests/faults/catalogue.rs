@@ -20,7 +20,10 @@ const INVISIBLE: &[(&str, &str)] = &[
     ("compressor.2.switch.does-not-act", "the first compressor holds the pressure in all states"),
     ("dg1.priming.does-not-restart", "its set runs wherever the supply is lost and comes back"),
     ("me.engine.start-valve-sticks", "in no state of the ship is the main engine ready to start"),
-    ("me.engine.shutdown-does-not-act", "its stop from the control room shows it; here hands work at the engine"),
+    (
+        "me.engine.shutdown-does-not-act",
+        "its stop from the control room shows it; here hands work at the engine",
+    ),
     ("fuel.gravity.blocked", "nothing flows past the feed pump while either pump makes pressure"),
 ];
 
