@@ -155,7 +155,8 @@ impl Hands {
         let index = index.unwrap_or_else(|| panic!("cannot {words}"));
         let value = match (&acts[index].takes, acts[index].verb) {
             (Some(ParamType::Choice(known)), Verb::Set) => {
-                known.iter().position(|word| *word == parts[3]).expect("a known word") as f64
+                let said = parts[3..].join(" ");
+                known.iter().position(|word| *word == said).expect("a known word") as f64
             }
             (Some(ParamType::Quantity { dimension, .. }), _) => {
                 parse_quantity(&parts[3..].join(" "), *dimension).expect("a quantity")

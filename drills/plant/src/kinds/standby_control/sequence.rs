@@ -7,6 +7,8 @@ use crate::kinds::synchroniser::Synchroniser;
 const SYNCHRONISER: Synchroniser = Synchroniser { breaker: BREAKER, mover: MOVER, since_trim_s: TRIM_S };
 /// Below this share of voltage the bus is dead.
 const DEAD_SHARE: f64 = 0.15;
+/// Sets that run already follow each other by this time on a dead bus, s; common practice, no source.
+const RUNNING_NEXT_AFTER_S: f64 = 1.0;
 /// How often load is shared, s; common practice, no source.
 const SHARE_EVERY_S: f64 = 0.5;
 /// Share of a deviation that one trim takes away; common practice, no source.
@@ -48,7 +50,9 @@ fn turn_s(ctx: &Ctx<'_>) -> f64 {
         && MOVER.can_be_started(ctx)
         && ctx.linked(MANAGEMENT, management::R_NEXT_ORDER) == ctx.s(ORDER);
     let places = if next { 0.0 } else { ctx.s(ORDER) };
-    ctx.p(DEAD_FOR) + places * ctx.p(NEXT_AFTER)
+    // A set that runs already can be there long before one that must start.
+    let each_s = if runs(ctx) { RUNNING_NEXT_AFTER_S } else { ctx.p(NEXT_AFTER) };
+    ctx.p(DEAD_FOR) + places * each_s
 }
 
 fn in_phase(ctx: &mut Ctx<'_>, dead: bool) {
