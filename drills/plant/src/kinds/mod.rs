@@ -61,6 +61,7 @@ registry! {
     heating_coil,
     air_receiver,
     air_valve,
+    air_reducer,
     compressor,
     auto_control,
     engine_controls,

@@ -74,3 +74,21 @@ fn main_engine_without_lt_water_is_slowed_down_and_then_shut_down() {
     assert_eq!(seen, wanted);
     assert!(ship.value("me.engine.slowdown") > 0.5);
 }
+
+/// Control air shut off at 80 %: an alert comes, then the pitch no longer follows; the engine runs on.
+#[test]
+fn without_control_air_the_pitch_stays_where_it_is() {
+    let mut ship = Hands::on("at sea, two sets");
+    ship.run(10.0);
+    ship.act("close me.control-air.valve");
+    let alerts = ship.alerts_until("me.control-air.low", 3600.0);
+    assert_eq!(alerts, ["me.control-air.low"]);
+    ship.run(1800.0);
+    ship.act("set me.engine load 40 %");
+    ship.run(60.0);
+    assert!((ship.value("me.engine.propeller-load") - 0.8).abs() < 0.01);
+    assert!(ship.value("me.engine.running") > 0.5);
+    ship.act("open me.control-air.valve");
+    ship.run(60.0);
+    assert!((ship.value("me.engine.propeller-load") - 0.4).abs() < 0.01);
+}
