@@ -1,7 +1,7 @@
 //! A pressure-reducing valve in an air line: holds the pressure behind it.
 
-use super::declare::*;
 use super::air_valve::nozzle_conductance;
+use super::declare::*;
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, BranchDef, FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
