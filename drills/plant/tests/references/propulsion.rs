@@ -321,3 +321,31 @@ fn shaft_converter_in_parallel() {
     check.finish();
     assert!(rig.value("converter.breaker.closed") > 0.5 && rig.value("dg.breaker.closed") > 0.5);
 }
+
+/// Water on a piston: blown through with open cocks it comes out and the engine starts; turned with shut cocks it
+/// bends a rod, and the start fails.
+#[test]
+fn water_in_a_cylinder_is_blown_out_or_bends_a_rod() {
+    let engine = "pitch.engine";
+    let mut careful = Rig::new(ENGINES, Some("warm"));
+    careful.run(5.0);
+    careful.fault(engine, "water-in-cylinder", 1.0);
+    careful.run(1.0);
+    careful.act(engine, Verb::Open, "", 0.0);
+    careful.act(engine, Verb::Start, "", 0.0);
+    careful.run(2.0);
+    assert_eq!(careful.value("pitch.engine.cocks-show"), 2.0, "water comes");
+    careful.run(120.0);
+    assert_eq!(careful.value("pitch.engine.phase"), 0.0);
+    careful.act(engine, Verb::Close, "", 0.0);
+    careful.act(engine, Verb::Start, "", 0.0);
+    careful.run(60.0);
+    assert_eq!(careful.value("pitch.engine.running"), 1.0);
+    let mut careless = Rig::new(ENGINES, Some("warm"));
+    careless.run(5.0);
+    careless.fault(engine, "water-in-cylinder", 1.0);
+    careless.run(1.0);
+    careless.act(engine, Verb::Start, "", 0.0);
+    careless.run(60.0);
+    assert_eq!(careless.value("pitch.engine.running"), 0.0);
+}

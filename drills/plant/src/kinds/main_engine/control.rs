@@ -10,11 +10,14 @@ const BY_OVERSPEED: f64 = 3.0;
 const BY_ITSELF: f64 = 4.0;
 const SLOW_BY_HT: f64 = 1.0;
 const SLOW_BY_CHARGE: f64 = 2.0;
+/// How long a start with open indicator cocks blows, s.
+const BLOW_S: f64 = 4.0;
 
 pub(super) fn control(ctx: &mut Ctx<'_>) {
     ctx.draw_dc(CONTROL, 2.0);
     ctx.set(TIMER, ctx.s(TIMER) + ctx.dt_s);
     let speed = ctx.speed_rad_s(SHAFT) / ctx.p(SPEED);
+    super::care::water(ctx);
     sequence(ctx, speed);
     follow_order(ctx);
     ask_for_speed(ctx, speed);
@@ -49,6 +52,9 @@ fn sequence(ctx: &mut Ctx<'_>, speed: f64) {
     } else if phase == RUNNING && speed < 0.5 * at_speed {
         let fuel = if ctx.has_port(FUEL) { ctx.pressure_pa(FUEL) } else { 0.0 };
         ctx.find(F_STALLED, fuel, 0.0, 0.0);
+        go(ctx, STOPPING);
+    } else if phase == BLOWING && timer >= BLOW_S {
+        ctx.find(F_BLOWN, speed * ctx.p(SPEED), 0.0, 0.0);
         go(ctx, STOPPING);
     } else if phase == STOPPING && speed < 0.002 {
         ctx.find(F_STOPPED, 0.0, 0.0, 0.0);
@@ -153,7 +159,7 @@ pub(super) fn do_act(ctx: &mut Ctx<'_>, act: Act) {
         START => {
             let air = if ctx.has_port(AIR) { ctx.air_pa(AIR) } else { 0.0 };
             ctx.find(F_CRANKS, air, 0.0, 0.0);
-            go(ctx, STARTING);
+            go(ctx, if ctx.is(COCKS) { BLOWING } else { STARTING });
         }
         // The stop solenoid that shutdowns use; the lever at the engine does without it.
         STOP if act.remote && ctx.faulty(NO_SHUTDOWN) => {}
@@ -164,6 +170,7 @@ pub(super) fn do_act(ctx: &mut Ctx<'_>, act: Act) {
                 ctx.set(slot, 0.0);
             }
         }
+        OPEN_COCKS | SHUT_COCKS => ctx.set_is(COCKS, act.index == OPEN_COCKS),
         SET_LOAD => ctx.set(ORDER, act.value),
         SET_SPEED_ACT => ctx.set(SET_SPEED, (act.value / ctx.p(SPEED)).clamp(0.9, 1.05)),
         _ => ctx.set(GEAR_IN, act.value),

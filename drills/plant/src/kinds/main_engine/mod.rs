@@ -1,8 +1,9 @@
 //! A ship's main engine as a mean-value model with its propeller, governor, load control and safety.
 //!
 //! The declaration is in this file; `torque` has governor, combustion and propeller, `control` the sequence, the load
-//! and the safety, `permits` what stands in the way of acts, `warmth` the split of the fuel's heat and the readings.
+//! and the safety, `care` cocks and water in a cylinder, `permits` what stands in the way of acts, `warmth` the split of the fuel's heat and the readings.
 
+mod care;
 mod control;
 mod permits;
 mod torque;
@@ -16,9 +17,11 @@ use crate::kind::{
 use crate::unit::Dimension;
 
 const PROPELLERS: &[&str] = &["controllable pitch", "fixed"];
-const PHASES: &[&str] = &["stopped", "starting", "running up", "running", "stopping"];
+const PHASES: &[&str] = &["stopped", "starting", "running up", "running", "stopping", "blowing through"];
 const CAUSES: &[&str] = &["none", "lube pressure", "HT temperature", "overspeed", "without cause"];
 const SLOW_CAUSES: &[&str] = &["none", "HT temperature", "charge air temperature"];
+const COCK_WORDS: &[&str] = &["shut", "open"];
+const BLOWN_WORDS: &[&str] = &["nothing", "air", "water"];
 const GEAR: &[&str] = &["out", "in"];
 
 const STOPPED: f64 = 0.0;
@@ -26,6 +29,7 @@ const STARTING: f64 = 1.0;
 const RUNNING_UP: f64 = 2.0;
 const RUNNING: f64 = 3.0;
 const STOPPING: f64 = 4.0;
+const BLOWING: f64 = 5.0;
 
 declare!(PORTS: PortDef {
     SHAFT = port("shaft", Net::Shaft, 0, "Crankshaft with flywheel and propeller line; a gear on it can drive a generator."),
@@ -108,6 +112,10 @@ declare!(STATE: StateDef {
     SHUTDOWN = state_choice("shutdown", CAUSES, 0, "Shutdown that is latched."),
     SLOWDOWN = state_choice("slowdown", SLOW_CAUSES, 0, "Slowdown that is latched."),
     GEAR_IN = state_choice("turning-gear", GEAR, 0, "Turning gear."),
+    COCKS = state_choice("indicator-cocks", COCK_WORDS, 0, "Indicator cocks of the cylinders."),
+    WATER = state("water-in-cylinder", Dimension::Ratio, (0.0, 1.0), 0.0, "Water that lies on a piston, share of what fills its clearance."),
+    WATER_FROM = inner("water-answered", 0.0, "Severity of `water-in-cylinder` that has been answered already."),
+    BROKEN = inner("broken", 0.0, "A connecting rod is bent."),
     ORDER = state("ordered-load", Dimension::Ratio, (0.0, 1.1), 0.0, "Load ordered for the propeller, over rated power."),
     PITCH = state("propeller-load", Dimension::Ratio, (-1.0, 1.2), -1.0, "Load that the propeller takes at the speed set; a start state that is silent takes the ordered one."),
     SET_SPEED = state("set-speed", Dimension::Ratio, (0.5, 1.1), 1.0, "Speed set point over rated (controllable pitch)."),
@@ -136,6 +144,8 @@ declare!(ACTS: ActDef {
     RESET = act(Verb::Reset, Reach::Local, 10.0, "Reset a latched shutdown (stopped) or slowdown (cooled down), at the engine."),
     SET_LOAD = set_quantity("load", Dimension::Ratio, (0.0, 1.1), Reach::Remote, 3.0, "Order a load for the propeller, over rated power: bridge order followed by the control room."),
     SET_SPEED_ACT = set_quantity("speed", Dimension::Speed, (1.0, 200.0), Reach::Remote, 5.0, "Speed of a controllable-pitch engine, within 5 % of rated."),
+    OPEN_COCKS = act(Verb::Open, Reach::Local, 90.0, "Open the indicator cocks of all cylinders: a start then only blows it through with air."),
+    SHUT_COCKS = act(Verb::Close, Reach::Local, 90.0, "Shut the indicator cocks."),
     SET_GEAR = set_choice("turning-gear", GEAR, Reach::Local, 60.0, "Engage or take out the turning gear."),
 });
 declare!(FAULTS: FaultDef {
@@ -148,6 +158,7 @@ declare!(FAULTS: FaultDef {
     START_VALVE = fault("start-valve-sticks", 1.0, "The start valve does not open: a start takes no air and fails."),
     AIR_COOLER = fault("charge-air-cooler-fouled", 0.3, "Its charge-air coolers are fouled: this share of their effect is lost; charge air and exhaust are hotter, up to a slowdown."),
     JACKET_LEAK = fault("jacket-leaks", 0.3, "A jacket seal leaks: up to 1 m3/h of water is lost, the expansion tank falls."),
+    SLUG = fault("water-in-cylinder", 1.0, "A cylinder head has leaked at standstill: water lies on a piston. Turned with shut cocks it bends a rod and does not run up; blown through with open cocks the water comes out. Lifting repairs the damage."),
 });
 declare!(NEEDS: NeedDef {
     N_FUEL = need("fuel", "Fuel pressure, while the rack is open."),
@@ -182,6 +193,8 @@ declare!(READINGS: ReadingDef {
     R_SHUTDOWN = reading_words("shutdown", CAUSES, Seen::Remote, "Latched shutdown."),
     R_SLOWDOWN = reading_words("slowdown", SLOW_CAUSES, Seen::Remote, "Latched slowdown."),
     R_GEAR = reading_words("turning-gear", GEAR, Seen::Remote, "Turning gear."),
+    R_COCKS = reading_words("indicator-cocks", COCK_WORDS, Seen::Local, "Indicator cocks."),
+    R_BLOWN = reading_words("cocks-show", BLOWN_WORDS, Seen::Local, "What comes out of open cocks while it turns."),
     R_READY = reading_words("ready-to-start", NO_YES, Seen::Remote, "Nothing in the way of a start?"),
     R_FUEL_POWER = reading("fuel-power", Dimension::Power, Seen::Hidden, "Heat of the fuel burnt."),
     R_AIR_FLOW = reading("air-flow", Dimension::MassFlow, Seen::Hidden, "Combustion air."),
@@ -204,6 +217,9 @@ declare!(FINDINGS: FindingDef {
     F_ITSELF = finding("shutdown", Dimension::None, "shut down without cause"),
     F_SLOW_HT = finding("slowdown-ht-temperature", Dimension::Temperature, "slowed down by HT temperature: {measured}, limit {limit}"),
     F_SLOW_CHARGE = finding("slowdown-charge-air", Dimension::Temperature, "slowed down by charge-air temperature: {measured}, limit {limit}"),
+    F_BLOWN = finding("blown-through", Dimension::Speed, "was blown through with open indicator cocks, up to {measured}"),
+    F_WATER_OUT = finding("water-blown-out", Dimension::None, "water came out of an indicator cock"),
+    F_BROKEN = finding("hydraulic-damage", Dimension::Speed, "water in a cylinder: a connecting rod bent at {measured}; it was not blown through"),
     F_RESET = finding("reset", Dimension::None, "shutdown and slowdown were reset"),
 });
 

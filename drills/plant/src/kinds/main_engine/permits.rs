@@ -12,7 +12,11 @@ pub(super) fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     if act.remote && matches!(act.index, START | STOP | SET_LOAD | SET_SPEED_ACT) {
         block_without_control(view, CONTROL, blocks);
     }
+    super::care::permit(view, act, blocks);
     let mut block = |code, text: String| blocks.push(Block { code, text });
+    if act.index == START && act.remote && view.is(COCKS) {
+        block("indicator-cocks-open", "its indicator cocks are open: shut them at the engine".into());
+    }
     match act.index {
         START => start_blocks(view, &mut block),
         STOP if phase == STOPPED || phase == STOPPING => block("not-running", "it is not running".into()),
@@ -86,6 +90,7 @@ pub(super) fn ready(ctx: &Ctx<'_>) -> bool {
     ctx.s(PHASE) == STOPPED
         && ctx.s(SHUTDOWN) == 0.0
         && !ctx.is(GEAR_IN)
+        && !ctx.is(COCKS)
         && zero_pitch
         && ctx.pressure_pa(GALLERY) >= ctx.p(LUBE_START)
         && air(AIR, AIR_MIN)

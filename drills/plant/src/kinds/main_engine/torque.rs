@@ -131,7 +131,7 @@ fn fuel_supply(ctx: &Ctx<'_>, rack: f64) -> f64 {
 
 /// Is starting air on the cylinders?
 fn cranks(ctx: &Ctx<'_>) -> bool {
-    ctx.s(PHASE) == STARTING && !ctx.faulty(START_VALVE)
+    (ctx.s(PHASE) == STARTING || ctx.s(PHASE) == BLOWING) && !ctx.faulty(START_VALVE)
 }
 
 fn cranking_share(ctx: &Ctx<'_>, speed_share: f64) -> f64 {
@@ -158,7 +158,7 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     let useful = burnt * lost * (1.0 - 0.35 * ctx.fault(LOSES_POWER));
     let friction = ctx.p(FRICTION);
     let gross = brake_share(ctx, useful) + friction + cranking_share(ctx, speed_share);
-    let stiff = friction * ctx.s(DRAG);
+    let stiff = friction * ctx.s(DRAG) + if ctx.is(BROKEN) { super::care::BENT } else { 0.0 };
     let rated_nm = ctx.p(POWER) / ctx.p(SPEED);
     let boost = ctx.s(BOOST);
     ctx.set(BOOST, boost + (0.6 * burnt.min(1.0) - boost) * lag(ctx.dt_s, ctx.p(BOOST_LAG)));

@@ -113,6 +113,7 @@ pub(super) fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_SLOWDOWN, ctx.s(SLOWDOWN));
     ctx.read_out(R_GEAR, ctx.s(GEAR_IN));
     ctx.read_out_is(R_READY, ready);
+    super::care::publish(ctx);
     publish_heat(ctx);
     say_needs(ctx, running, start_air);
 }
@@ -144,7 +145,7 @@ fn say_needs(ctx: &mut Ctx<'_>, running: bool, start_air_pa: f64) {
     ctx.need(N_LUBE, !awake || ctx.pressure_pa(GALLERY) >= ctx.p(LUBE_TRIP));
     ctx.need(N_LT, !awake || ctx.flow_m3_s(1).abs() >= 0.2 * ctx.p(LT_FLOW));
     ctx.need(N_CONTROL_AIR, !awake || super::control::has_control_air(ctx));
-    let cranking = ctx.s(PHASE) == STARTING && ctx.has_port(AIR);
+    let cranking = (ctx.s(PHASE) == STARTING || ctx.s(PHASE) == BLOWING) && ctx.has_port(AIR);
     ctx.need(N_AIR, !cranking || start_air_pa >= 5e5);
     ctx.need(N_PITCH, !awake || super::control::pitch_moves(ctx));
 }
