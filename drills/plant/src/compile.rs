@@ -121,6 +121,7 @@ impl Plant {
             plant.apply_state(&state);
         }
         plant.nets.refresh();
+        plant.set_depths();
         plant.run(|p| &p.settle, 0.0);
         plant.find_liquid_pressures();
         // Some readings and needs follow from those of others, these from a third.
@@ -138,6 +139,19 @@ impl Plant {
         self.nets.liquid.source_m3_s.fill(0.0);
         self.run(|p| &p.liquid, 0.0);
         let _ = self.nets.liquid.solve(AT_REST_S);
+    }
+
+    /// Sea water boils at a lower pressure the deeper it lies: pressures are counted at sea level. For nodes that have a
+    /// height (above the ship's base, as the draught is).
+    pub(crate) fn set_depths(&mut self) {
+        let compiled = Arc::clone(&self.compiled);
+        for (node, &index) in compiled.spec.nodes.iter().zip(&compiled.node_index) {
+            if node.medium == Some(Medium::SeaWater) && node.height_m > 0.0 {
+                let depth_m = self.outside.draught_m - node.height_m;
+                self.nets.liquid.vapour_pa[index] = crate::nets::liquid::VAPOUR_PA
+                    - density(Medium::SeaWater) * crate::fluid::GRAVITY * depth_m;
+            }
+        }
     }
 
     fn apply_state(&mut self, state: &StateSpec) {

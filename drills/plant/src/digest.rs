@@ -140,6 +140,7 @@ impl Plant {
         }
         copy.nets.air.refresh();
         copy.nets.refresh();
+        copy.set_depths();
         copy.nets.ac.touch();
         *self = copy;
         Ok(())

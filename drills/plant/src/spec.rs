@@ -81,7 +81,7 @@ pub struct NodeSpec {
     pub heavy_share: f64,
     /// Metal and anything else warmed with the liquid, J/K (default 0).
     pub metal_j_k: f64,
-    /// Height above the datum (the ship's base), m (default 0): only for what a gauge shows.
+    /// Height above the ship's base, m (default 0: not said): by it sea water below sea level boils at a lower pressure.
     pub height_m: f64,
     /// Moment of inertia that a shaft node brings itself, kg m2 (default 0).
     pub inertia_kg_m2: f64,

@@ -22,6 +22,7 @@ declare!(PARAMS: ParamDef {
     DUTY_POWER = quantity("duty-power", Dimension::Power, 1.0, 5e6, "Shaft power at the duty point."),
     SPEED = quantity("rated-speed", Dimension::Speed, 1.0, 1500.0, "Speed of its shaft node at which head and power hold (a gear is included)."),
     SUCTION_LIMIT = quantity_or("suction-limit", Dimension::Pressure, (-1e5, 2e5), -6e4, "Gauge pressure at the suction below which it loses its water; common practice, no source."),
+    NPSH = quantity_or("npsh", Dimension::Length, (0.0, 30.0), 0.0, "Net positive suction head that it requires, above the vapour pressure at its suction node; 0: `suction-limit` holds."),
     ONE_WAY = flag("non-return", true, "With a non-return valve in the delivery."),
 });
 declare!(STATE: StateDef {
@@ -74,10 +75,20 @@ fn ratio(ctx: &Ctx<'_>) -> f64 {
     (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0) * (1.0 - ctx.fault(SLIPS))
 }
 
+/// Pressure at the suction below which it loses its water, Pa.
+fn suction_limit_pa(ctx: &Ctx<'_>) -> f64 {
+    let required = ctx.p(NPSH);
+    if required <= 0.0 {
+        return ctx.p(SUCTION_LIMIT);
+    }
+    ctx.nets.liquid.vapour_pa[ctx.node(SUCTION)] + ctx.density_kg_m3(SUCTION) * GRAVITY * required
+}
+
 fn liquid(ctx: &mut Ctx<'_>) {
     let node = ctx.node(SUCTION);
     let dry = ctx.nets.liquid.wet[node] < 0.5;
-    let low = ctx.pressure_pa(SUCTION) < ctx.p(SUCTION_LIMIT);
+    let limit = suction_limit_pa(ctx);
+    let low = ctx.pressure_pa(SUCTION) < limit;
     let lost = dry || low || ctx.faulty(LOST);
     let turning = ratio(ctx) > 0.2;
     let (goal, tau) = if lost && turning { (if low && !dry { 0.5 } else { 0.0 }, 1.5) } else { (1.0, 4.0) };
@@ -86,7 +97,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let hold = before + (goal - before) * lag(ctx.dt_s, tau);
     ctx.set(HOLD, hold);
     if before >= 0.6 && hold < 0.6 {
-        ctx.find(F_LOST, ctx.pressure_pa(SUCTION), ctx.p(SUCTION_LIMIT), 0.0);
+        ctx.find(F_LOST, ctx.pressure_pa(SUCTION), limit, 0.0);
     }
     ctx.need(N_SUCTION, !(lost && turning));
     let r = ratio(ctx);

@@ -25,7 +25,7 @@ const LEAK_M3_S_PA: f64 = 1e-13;
 /// Bulk stiffness of a node's content with its hoses and trapped air, Pa.
 const STIFFNESS_PA: f64 = 2e8;
 /// Gauge pressure at which liquids here boil or let go of their air, Pa: no node can be drawn below it.
-const VAPOUR_PA: f64 = -9.7e4;
+pub const VAPOUR_PA: f64 = -9.7e4;
 /// Volume of a cavity for each pascal below that, m3/Pa: 100 L at 1 kPa (a numerical stand-in for boiling at one pressure).
 const CAVITY_M3_PA: f64 = 1e-4;
 /// Share of a node's volume below which what it gives fades out.
@@ -153,6 +153,8 @@ pub struct LiquidNet {
     pub source_m3_s: Vec<f64>,
     /// For nodes whose pressure is set: 1 while there is liquid to give, 0 when empty.
     pub wet: Vec<f64>,
+    /// Gauge pressure at which each node's liquid boils: lower where a node lies below the level that pressures refer to.
+    pub vapour_pa: Vec<f64>,
     /// Density of each node's liquid, kg/m3.
     pub density_kg_m3: Vec<f64>,
     volume_m3: Vec<f64>,
@@ -196,6 +198,7 @@ impl LiquidNet {
             flow_m3_s: vec![0.0; branches.len()],
             source_m3_s: vec![0.0; n],
             wet: vec![1.0; n],
+            vapour_pa: vec![VAPOUR_PA; n],
             density_kg_m3,
             volume_m3,
             fixed,
@@ -241,7 +244,7 @@ impl LiquidNet {
     }
 
     fn content_at(&self, node: usize, pressure_pa: f64) -> f64 {
-        let over_pa = pressure_pa - VAPOUR_PA;
+        let over_pa = pressure_pa - self.vapour_pa[node];
         if over_pa >= 0.0 { over_pa * self.volume_m3[node] / STIFFNESS_PA } else { over_pa * CAVITY_M3_PA }
     }
 
@@ -277,7 +280,7 @@ impl LiquidNet {
         for node in 0..self.left.len() {
             self.left[node] = if self.fixed[node] {
                 self.wet[node]
-            } else if self.pressure_pa[node] >= VAPOUR_PA || self.volume_m3[node] <= 0.0 {
+            } else if self.pressure_pa[node] >= self.vapour_pa[node] || self.volume_m3[node] <= 0.0 {
                 1.0
             } else {
                 let share = 1.0 + self.content_m3(node) / self.volume_m3[node];
@@ -332,7 +335,11 @@ impl LiquidNet {
     }
 
     fn compliance_m3_pa(&self, node: usize) -> f64 {
-        if self.pressure_pa[node] >= VAPOUR_PA { self.volume_m3[node] / STIFFNESS_PA } else { CAVITY_M3_PA }
+        if self.pressure_pa[node] >= self.vapour_pa[node] {
+            self.volume_m3[node] / STIFFNESS_PA
+        } else {
+            CAVITY_M3_PA
+        }
     }
 
     /// Finds the flows of the circuit at the present pressures, with their slopes, and fills `residual` with what each
