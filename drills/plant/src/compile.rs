@@ -148,10 +148,11 @@ impl Plant {
         for (node, &index) in compiled.spec.nodes.iter().zip(&compiled.node_index) {
             if node.medium == Some(Medium::SeaWater) && node.height_m > 0.0 {
                 let depth_m = self.outside.draught_m - node.height_m;
-                self.nets.liquid.vapour_pa[index] = crate::nets::liquid::VAPOUR_PA
+                self.nets.liquid.boils_pa[index] = crate::nets::liquid::VAPOUR_PA
                     - density(Medium::SeaWater) * crate::fluid::GRAVITY * depth_m;
             }
         }
+        self.nets.liquid.refresh();
     }
 
     fn apply_state(&mut self, state: &StateSpec) {

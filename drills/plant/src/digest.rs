@@ -18,7 +18,7 @@ impl Plant {
     /// Every number that the next step depends on.
     fn visit(&mut self, mut each: impl FnMut(&mut f64)) {
         let nets = &mut self.nets;
-        let arrays: [&mut Vec<f64>; 29] = [
+        let arrays: [&mut Vec<f64>; 30] = [
             &mut self.state,
             &mut self.faults,
             &mut self.needs,
@@ -29,6 +29,7 @@ impl Plant {
             &mut nets.liquid.pressure_pa,
             &mut nets.liquid.flow_m3_s,
             &mut nets.liquid.wet,
+            &mut nets.liquid.lift_pa,
             &mut nets.blend.heavy_share,
             &mut nets.blend.moved_m3,
             &mut nets.heat.temperature_k,

@@ -56,7 +56,8 @@ pub static KIND: KindDef = KindDef {
     doc: "Pump end of a centrifugal pump.",
     physics: "H = H0 r^2 - a Q^2 with r = n/n0 (affinity); a from the duty point. Shaft torque goes with speed squared and, \
               by a straight line between 45 % of duty power without flow and duty power at duty flow, with flow. \
-              Suction below its limit makes it lose head within a second or two; it recovers in four.",
+              Suction below its limit makes it lose head within a second or two; it recovers in four. With gas in its suction line it \
+              loses all of it, until the line is full again.",
     source: "affinity laws, ISO 9906 / Karassik, Pump Handbook (from memory); power line: common practice, no source",
     ports: PORTS,
     params: PARAMS,
@@ -75,18 +76,26 @@ fn ratio(ctx: &Ctx<'_>) -> f64 {
     (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0) * (1.0 - ctx.fault(SLIPS))
 }
 
+/// Share of liquid in its suction line below which a pump loses its water, and from which it takes hold again: a centrifugal
+/// pump does not move gas (common practice, no source for the figures).
+const GAS_BOUND: f64 = 0.1;
+const PRIMED_AGAIN: f64 = 0.9;
+
 /// Pressure at the suction below which it loses its water, Pa.
 fn suction_limit_pa(ctx: &Ctx<'_>) -> f64 {
     let required = ctx.p(NPSH);
     if required <= 0.0 {
         return ctx.p(SUCTION_LIMIT);
     }
-    ctx.nets.liquid.vapour_pa[ctx.node(SUCTION)] + ctx.density_kg_m3(SUCTION) * GRAVITY * required
+    ctx.nets.liquid.boils_pa[ctx.node(SUCTION)] + ctx.density_kg_m3(SUCTION) * GRAVITY * required
 }
 
 fn liquid(ctx: &mut Ctx<'_>) {
     let node = ctx.node(SUCTION);
-    let dry = ctx.nets.liquid.wet[node] < 0.5;
+    // Air or vapour before it: it works on until little but gas comes, and catches again only when its suction is full.
+    let filled = ctx.nets.liquid.filled(node);
+    let gas = filled < GAS_BOUND || (ctx.s(HOLD) < 0.5 && filled < PRIMED_AGAIN);
+    let dry = ctx.nets.liquid.wet[node] < 0.5 || gas;
     let limit = suction_limit_pa(ctx);
     let low = ctx.pressure_pa(SUCTION) < limit;
     let lost = dry || low || ctx.faulty(LOST);

@@ -30,6 +30,11 @@ pub const VAPOUR_PA: f64 = -9.7e4;
 const CAVITY_M3_PA: f64 = 1e-4;
 /// Share of a node's volume below which what it gives fades out.
 const NEARLY_EMPTY: f64 = 0.1;
+/// Times in which air comes into a circuit through an empty mouth, and goes out again, s (common practice, no source).
+const AIR_COMES_S: f64 = 5.0;
+const AIR_GOES_S: f64 = 30.0;
+/// Pressure over the mouth's up to which a circuit that has air in it keeps drawing, Pa.
+const AIR_STAYS_PA: f64 = 1000.0;
 /// Newton steps before a solve is given up.
 const ITERATIONS_MAX: usize = 60;
 /// A solve has converged when no node gains or loses more than this, m3/s.
@@ -154,7 +159,13 @@ pub struct LiquidNet {
     /// For nodes whose pressure is set: 1 while there is liquid to give, 0 when empty.
     pub wet: Vec<f64>,
     /// Gauge pressure at which each node's liquid boils: lower where a node lies below the level that pressures refer to.
-    pub vapour_pa: Vec<f64>,
+    pub boils_pa: Vec<f64>,
+    /// By how much air that has come into each circuit keeps its cavities above that, Pa.
+    pub lift_pa: Vec<f64>,
+    /// Gauge pressure at which each node's cavity stands, with vapour or with air in it, Pa.
+    vapour_pa: Vec<f64>,
+    /// Branches between a node whose pressure is set and a circuit: branch, set node, free node, circuit.
+    mouths: Vec<(usize, usize, usize, usize)>,
     /// Density of each node's liquid, kg/m3.
     pub density_kg_m3: Vec<f64>,
     volume_m3: Vec<f64>,
@@ -187,6 +198,7 @@ impl LiquidNet {
         let largest = circuits.iter().map(|c| c.nodes.len()).max().unwrap_or(0);
         let between_set =
             (0..branches.len()).filter(|&b| fixed[branches[b].from] && fixed[branches[b].to]).collect();
+        let mouths = find_mouths(&circuits, &fixed, &branches);
         let at_node = (0..n)
             .map(|node| {
                 (0..branches.len()).filter(|&b| branches[b].from == node || branches[b].to == node).collect()
@@ -198,7 +210,10 @@ impl LiquidNet {
             flow_m3_s: vec![0.0; branches.len()],
             source_m3_s: vec![0.0; n],
             wet: vec![1.0; n],
+            boils_pa: vec![VAPOUR_PA; n],
+            lift_pa: vec![0.0; circuits.len()],
             vapour_pa: vec![VAPOUR_PA; n],
+            mouths,
             density_kg_m3,
             volume_m3,
             fixed,
@@ -248,6 +263,55 @@ impl LiquidNet {
         if over_pa >= 0.0 { over_pa * self.volume_m3[node] / STIFFNESS_PA } else { over_pa * CAVITY_M3_PA }
     }
 
+    /// Share of a node's volume that is liquid, 1 where a component sets its pressure.
+    pub fn filled(&self, node: usize) -> f64 {
+        if self.fixed[node] || self.volume_m3[node] <= 0.0 {
+            return 1.0;
+        }
+        (1.0 + self.content_m3(node) / self.volume_m3[node]).clamp(0.0, 1.0)
+    }
+
+    /// Works out where cavities stand (after depths or lifts were set from elsewhere).
+    pub fn refresh(&mut self) {
+        self.vapour_pa.copy_from_slice(&self.boils_pa);
+        for (circuit, lift_pa) in self.circuits.iter().zip(&self.lift_pa) {
+            for &node in &circuit.nodes {
+                self.vapour_pa[node] = self.boils_pa[node] + lift_pa;
+            }
+        }
+    }
+
+    /// A line that hangs on something empty draws air through it: cavities of its circuit then stand at the pressure of
+    /// the air outside, not at vapour pressure, and what leaks out is no longer held by suction. Contents stay what they are.
+    /// When the mouth is under liquid again, the air finds its way out by it.
+    fn let_air_in(&mut self, dt_s: f64) {
+        for c in 0..self.circuits.len() {
+            let before = self.lift_pa[c];
+            let mut wanted = 0.0;
+            for &(b, set, free, _) in self.mouths.iter().filter(|mouth| mouth.3 == c) {
+                let branch = &self.branches[b];
+                // Against the air at its own height; an empty line has no weight.
+                let below_pa = self.boils_pa[free] - VAPOUR_PA - self.pressure_pa[free];
+                let draws = below_pa > SMOOTH_PA || (before > 0.0 && below_pa > -AIR_STAYS_PA);
+                let holds = branch.shut || (branch.one_way && branch.from == free);
+                if self.wet[set] < 0.5 && draws && !holds && branch.head_pa <= 0.0 {
+                    wanted = -VAPOUR_PA;
+                }
+            }
+            if wanted == before {
+                continue;
+            }
+            let tau_s = if wanted > before { AIR_COMES_S } else { AIR_GOES_S };
+            let step_pa = (wanted - before) * (dt_s / tau_s).min(1.0);
+            let step_pa = if before + step_pa < 1.0 && wanted == 0.0 { -before } else { step_pa };
+            self.lift_pa[c] = before + step_pa;
+            for &node in &self.circuits[c].nodes {
+                self.vapour_pa[node] = self.boils_pa[node] + self.lift_pa[c];
+                self.pressure_pa[node] += step_pa;
+            }
+        }
+    }
+
     /// Volume of a node, m3; without meaning where a component sets its pressure.
     pub(super) fn volume_m3(&self, node: usize) -> f64 {
         self.volume_m3[node]
@@ -260,6 +324,7 @@ impl LiquidNet {
 
     /// Solves all circuits for one tick of `dt_s`.
     pub fn solve(&mut self, dt_s: f64) -> Result<(), LiquidFailure> {
+        self.let_air_in(dt_s);
         self.old_pa.copy_from_slice(&self.pressure_pa);
         self.find_what_is_left();
         let mut outcome = Ok(());
@@ -395,6 +460,26 @@ impl LiquidNet {
             }
         }
     }
+}
+
+/// Where circuits begin and end at nodes whose pressures are set.
+fn find_mouths(
+    circuits: &[Circuit],
+    fixed: &[bool],
+    branches: &[LiquidBranch],
+) -> Vec<(usize, usize, usize, usize)> {
+    let mut mouths = Vec::new();
+    for (c, circuit) in circuits.iter().enumerate() {
+        for &b in &circuit.branches {
+            let (from, to) = (branches[b].from, branches[b].to);
+            match (fixed[from], fixed[to]) {
+                (true, false) => mouths.push((b, from, to, c)),
+                (false, true) => mouths.push((b, to, from, c)),
+                _ => {}
+            }
+        }
+    }
+    mouths
 }
 
 /// Joins the nodes that share branches, cutting at fixed nodes. A branch between two fixed nodes belongs to no

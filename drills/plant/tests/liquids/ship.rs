@@ -64,27 +64,33 @@ fn a_blocked_strainer_takes_flow_loaded_and_suction_in_ballast() {
     assert!(ballast < 0.9 * flow, "{ballast}");
 }
 
-/// A jacket leak that has emptied the expansion tank: the pump loses its suction, the flow fails, and the set is shut down
-/// by its HT temperature.
+/// A jacket leak that has emptied the expansion tank: the empty static line draws air, the pump loses pressure and flow
+/// (the low pressure alert has long come), and a set that carries its load is shut down by its HT temperature.
 #[test]
 fn a_jacket_leak_ends_in_a_shutdown() {
-    let mut ship = Hands::on("at anchor");
+    let bank = "[[load]]\nname = \"bank\"\ntitle = \"Load bank\"\nplace = \"control-room\"\nsupply = \"msb\"\n\
+                power = \"270 kW\"\npower-factor = \"80 %\"\nrestart = \"by hand\"\n";
+    let mut ship = Hands::on_ship("quillmere", "at anchor", bank);
     ship.manage_by_hand();
+    ship.run(10.0);
+    ship.act("start bank");
     ship.run(60.0);
+    let flow = ship.value("dg1.ht.pump.flow");
     ship.fault("dg1.engine", "jacket-leaks", 1.0);
     for twelfth in 1..=36 {
         ship.run(300.0);
         eprintln!(
-            "{} min: expansion {:.0} L, HT {:.2} bar, {:.1} degC, flow {:.1} m3/h, running {}",
+            "{} min: expansion {:.0} L, HT {:.2} bar, {:.1} degC, flow {:.1} m3/h, load {:.2}, running {}",
             5 * twelfth,
             ship.value("fw.expansion.tank.volume") * 1e3,
             ship.value("dg1.engine.ht-pressure") / 1e5,
             ship.value("dg1.engine.ht-temperature") - ZERO_C_K,
             ship.value("dg1.ht.pump.flow") * 3600.0,
+            ship.value("dg1.engine.load"),
             ship.value("dg1.engine.running"),
         );
         if ship.value("dg1.controls.shutdown") > 0.5 {
-            assert!(ship.value("dg1.ht.pump.flow") * 3600.0 < 12.0, "half of its flow at the most");
+            assert!(ship.value("dg1.ht.pump.flow") < 0.3 * flow);
             assert!(ship.value("dg1.engine.ht-temperature") - ZERO_C_K > 90.0);
             return;
         }
