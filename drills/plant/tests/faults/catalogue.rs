@@ -10,6 +10,8 @@ use std::rc::Rc;
 /// How long a fault may take to show while people only look, s: first quickly in every state, then patiently.
 const LOOK_S: f64 = 5.0;
 const PATIENT_S: f64 = 300.0;
+/// How long after it was lifted is looked whether all is as if it had never been, s.
+const LIFTED_S: usize = 2;
 
 /// What stays invisible, with the reason: the end of `component.fault`, or all of it.
 const INVISIBLE: &[(&str, &str)] = &[
@@ -27,19 +29,44 @@ const INVISIBLE: &[(&str, &str)] = &[
     ("fuel.gravity.blocked", "nothing flows past the feed pump while either pump makes pressure"),
 ];
 
-/// One way to look at the ship: a state, a probe, and what it looks like without a fault, second by second.
+/// One way to look at the ship: a state, a probe, and what it looks like without a fault, second by second, worked out
+/// as far as it has been asked for.
 struct Course {
-    state: usize,
-    probe: Probe,
-    /// The acts of the probe that are possible without the fault.
+    plant: Plant,
+    /// The acts of the probe that were possible without the fault.
     done: Vec<bool>,
     seconds: Vec<Seenable>,
+}
+
+impl Course {
+    fn new(state: &Plant, probe: &Probe) -> Course {
+        let mut plant = state.clone();
+        probe.beside.iter().for_each(|&(component, fault)| plant.set_fault(component, fault, 1.0, 0.0));
+        Course { plant, done: vec![false; probe.acts.len()], seconds: Vec::new() }
+    }
+
+    /// Goes on to the end of this second, counted from 0; returns how many seconds that took.
+    fn go_to(&mut self, probe: &Probe, second: usize, order: &Rc<Vec<(usize, usize, usize)>>) -> usize {
+        let before = self.seconds.len();
+        for at in before..=second {
+            for (done, &(at_s, component, act)) in self.done.iter_mut().zip(&probe.acts) {
+                if at_s as usize == at && self.plant.permit(component, act).is_empty() {
+                    self.plant.act(component, act);
+                    *done = true;
+                }
+            }
+            run(&mut self.plant, 1.0);
+            self.seconds.push(Seenable::of(&self.plant, order));
+        }
+        self.seconds.len() - before
+    }
 }
 
 struct Ship {
     states: Vec<(&'static str, Plant)>,
     order: Rc<Vec<(usize, usize, usize)>>,
-    courses: Vec<Course>,
+    /// Courses of probes that are tried for many components, by state and key.
+    courses: BTreeMap<(usize, String), Course>,
     /// Seconds simulated to look for faults, and without any.
     simulated_s: (usize, usize),
     /// Where a fault of a kind showed before: state and key of the probe.
@@ -69,54 +96,29 @@ impl Ship {
         run(&mut all_stopped, 180.0);
         states.push(("every engine started", all_running));
         states.push(("every engine stopped", all_stopped));
-        Ship { states, order, courses: Vec::new(), simulated_s: (0, 0), worked: BTreeMap::new() }
-    }
-
-    /// The course without a fault, made when first asked for and lengthened when need be.
-    fn course(&mut self, state: usize, probe: &Probe) -> usize {
-        let same = |course: &Course| {
-            course.state == state && course.probe.acts == probe.acts && course.probe.beside == probe.beside
-        };
-        let known = self.courses.iter().position(same);
-        let enough = known.is_some_and(|i| self.courses[i].seconds.len() as f64 >= probe.seconds);
-        if let (Some(i), true) = (known, enough) {
-            return i;
-        }
-        let mut plant = self.states[state].1.clone();
-        self.simulated_s.1 += probe.seconds as usize;
-        let mut done = vec![false; probe.acts.len()];
-        let mut course = Vec::new();
-        probe.beside.iter().for_each(|&(component, fault)| plant.set_fault(component, fault, 1.0, 0.0));
-        for second in 0..probe.seconds as usize {
-            for (i, &(at_s, component, act)) in probe.acts.iter().enumerate() {
-                if at_s as usize == second && plant.permit(component, act).is_empty() {
-                    plant.act(component, act);
-                    done[i] = true;
-                }
-            }
-            run(&mut plant, 1.0);
-            course.push(Seenable::of(&plant, &self.order));
-        }
-        let course = Course { state, probe: probe.clone(), done, seconds: course };
-        match known {
-            Some(i) => {
-                self.courses[i] = course;
-                i
-            }
-            None => {
-                self.courses.push(course);
-                self.courses.len() - 1
-            }
-        }
+        Ship { states, order, courses: BTreeMap::new(), simulated_s: (0, 0), worked: BTreeMap::new() }
     }
 
     /// Does this fault show on this course? Lifts it when it does.
     fn shows(&mut self, pair: (usize, usize), state: usize, probe: &Probe) -> Option<Sign> {
-        let at = self.course(state, probe);
-        let course = &self.courses[at];
-        if !probe.acts.is_empty() && !course.done.contains(&true) {
-            return None;
+        let key = (state, probe.key.clone());
+        let known = if probe.shared { self.courses.remove(&key) } else { None };
+        let mut course = known.unwrap_or_else(|| Course::new(&self.states[state].1, probe));
+        let sign = self.along(&mut course, pair, state, probe);
+        if probe.shared {
+            self.courses.insert(key, course);
         }
+        sign
+    }
+
+    /// The same along a course, which is worked out side by side.
+    fn along(
+        &mut self,
+        course: &mut Course,
+        pair: (usize, usize),
+        state: usize,
+        probe: &Probe,
+    ) -> Option<Sign> {
         let mut plant = self.states[state].1.clone();
         let usual = plant.compiled.spec.components[pair.0].kind.faults[pair.1].usual;
         let sign = |reading: String, after_s: usize, gone: bool| Sign {
@@ -126,15 +128,19 @@ impl Ship {
             after_s,
             gone,
         };
+        let last_act_s = probe.acts.iter().map(|act| act.0 as usize).max().unwrap_or(0);
         probe.beside.iter().for_each(|&(component, fault)| plant.set_fault(component, fault, 1.0, 0.0));
         for second in 0..probe.seconds as usize {
+            self.simulated_s.1 += course.go_to(probe, second, &self.order);
+            if second > last_act_s && !probe.acts.is_empty() && !course.done.contains(&true) {
+                return None;
+            }
             if second == probe.fault_s {
                 plant.set_fault(pair.0, pair.1, usual, 0.0);
             }
-            for (i, &(at_s, component, act)) in probe.acts.iter().enumerate() {
-                if at_s as usize != second || !course.done[i] {
-                    continue;
-                }
+            let due =
+                probe.acts.iter().zip(&course.done).filter(|(act, done)| **done && act.0 as usize == second);
+            for (&(_, component, act), _) in due {
                 if let Some(block) = plant.permit(component, act).first() {
                     let reading = format!("refused: {}", block.code);
                     let gone = lifts(&mut plant, pair, None);
@@ -145,7 +151,8 @@ impl Ship {
             run(&mut plant, 1.0);
             self.simulated_s.0 += 1;
             if let Some(reading) = difference(&plant, &course.seconds[second]) {
-                let gone = lifts(&mut plant, pair, course.seconds.get(second + 3));
+                self.simulated_s.1 += course.go_to(probe, second + LIFTED_S, &self.order);
+                let gone = lifts(&mut plant, pair, course.seconds.get(second + LIFTED_S));
                 return Some(sign(reading, second + 1, gone));
             }
         }
@@ -158,12 +165,13 @@ impl Ship {
         let kind = self.states[0].1.compiled.spec.components[pair.0].kind;
         let name = (kind.name, kind.faults[pair.1].name);
         let states = 0..self.states.len();
-        let mut ways: Vec<(usize, Probe)> = states.clone().map(|state| (state, only_look(LOOK_S))).collect();
+        let mut ways: Vec<(usize, Probe)> =
+            states.clone().map(|state| (state, only_look("look", LOOK_S))).collect();
         let plant = &self.states[0].1;
         let mut probes = at(plant, &[pair.0]);
         probes.extend(whole_ship(plant));
         probes.extend(at(plant, &neighbours(plant, pair.0)));
-        probes.push(only_look(PATIENT_S));
+        probes.push(only_look("wait", PATIENT_S));
         ways.extend(
             probes.into_iter().flat_map(|probe| states.clone().map(move |state| (state, probe.clone()))),
         );
@@ -196,10 +204,10 @@ fn all(plant: &mut Plant, kind: &str, verb: Verb) {
     }
 }
 
-/// Lifts the fault; true when three seconds later everything looks as if it had never been.
+/// Lifts the fault; true when [`LIFTED_S`] later everything looks as if it had never been.
 fn lifts(plant: &mut Plant, (component, fault): (usize, usize), without: Option<&Seenable>) -> bool {
     plant.set_fault(component, fault, 0.0, 0.0);
-    run(plant, 3.0);
+    run(plant, LIFTED_S as f64);
     assert_eq!(plant.fault(component, fault), 0.0);
     assert!(plant.readings().iter().all(|reading| reading.is_finite()));
     without.is_some_and(|without| difference(plant, without).is_none())
@@ -241,9 +249,9 @@ fn every_pair(ship: &str, states: &[&'static str]) -> (usize, usize) {
         }
     }
     println!("{pairs} pairs of {} faults of kinds, of {} names", kinds.len(), words.len());
-    println!("{looked} show to who only looks; {gone} leave no trace three seconds after they were lifted");
+    println!("{looked} show to who only looks; {gone} leave no trace {LIFTED_S} s after they were lifted");
     let (with, without) = ship.simulated_s;
-    println!("simulated: {with} s with faults, {without} s in {} courses without", ship.courses.len());
+    println!("simulated: {with} s with faults, {without} s without");
     assert!(unseen.is_empty(), "{} stay invisible: {unseen:#?}", unseen.len());
     (pairs, words.len())
 }

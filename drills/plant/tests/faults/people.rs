@@ -66,11 +66,21 @@ pub struct Probe {
     pub beside: Vec<(usize, usize)>,
     /// How long to look, s.
     pub seconds: f64,
+    /// Is it tried for many components?
+    pub shared: bool,
 }
 
 impl Probe {
     fn new(name: String, key: &str, acts: Vec<(f64, usize, Act)>) -> Probe {
-        Probe { name, key: key.to_owned(), acts, fault_s: 0, beside: Vec::new(), seconds: PROBE_S }
+        Probe {
+            name,
+            key: key.to_owned(),
+            acts,
+            fault_s: 0,
+            beside: Vec::new(),
+            seconds: PROBE_S,
+            shared: false,
+        }
     }
 }
 
@@ -78,8 +88,8 @@ impl Probe {
 const PROBE_S: f64 = 30.0;
 
 /// Hands off.
-pub fn only_look(seconds: f64) -> Probe {
-    Probe { seconds, ..Probe::new("look".to_owned(), "look", Vec::new()) }
+pub fn only_look(words: &str, seconds: f64) -> Probe {
+    Probe { seconds, shared: true, ..Probe::new(words.to_owned(), words, Vec::new()) }
 }
 
 /// What hands try at these components.
@@ -180,6 +190,7 @@ pub fn whole_ship(plant: &Plant) -> Vec<Probe> {
     };
     let probe = |name: &str, seconds: f64, acts: Vec<(f64, usize, Act)>| Probe {
         seconds,
+        shared: true,
         ..Probe::new(name.to_owned(), name, acts)
     };
     let short = |c: usize| components[c].kind.faults.iter().position(|fault| fault.name == "short-circuit");
