@@ -84,8 +84,8 @@ impl Probe {
     }
 }
 
-/// How long a probe is watched, whose acts come after 1 s and 12 s.
-const PROBE_S: f64 = 30.0;
+/// How long is looked after the last act at one component, s.
+const PROBE_S: f64 = 14.0;
 
 /// Hands off.
 pub fn only_look(words: &str, seconds: f64) -> Probe {
@@ -136,14 +136,15 @@ pub fn neighbours(plant: &Plant, component: usize) -> Vec<usize> {
 fn of_kind(kind: &KindDef, component: usize, name: &str) -> Vec<Probe> {
     let mut probes = Vec::new();
     let mut add = |words: &str, acts: &[(f64, usize, f64)]| {
-        let acts_after_first = acts.len() > 1;
+        let last_s = acts.iter().map(|act| act.0).fold(0.0, f64::max);
         let acts =
             acts.iter().map(|&(at_s, index, value)| (at_s, component, Act { index, value, remote: false }));
         let key = format!("{words} {}", kind.name);
-        let probe = Probe::new(format!("{words} {name}"), &key, acts.collect());
-        // Also with the fault coming after the first act.
+        let seconds = last_s + PROBE_S;
+        let probe = Probe { seconds, ..Probe::new(format!("{words} {name}"), &key, acts.collect()) };
         probes.push(probe.clone());
-        if !acts_after_first {
+        // What shakes open must have been shut.
+        if words == Verb::Close.word() {
             let late = Probe { fault_s: 8, key: format!("{key}, later"), ..probe };
             probes.push(Probe { name: format!("{}, then the fault", late.name), ..late });
         }
