@@ -21,7 +21,6 @@ const INVISIBLE: &[(&str, &str)] = &[
     ("lube.pump.relief-stuck-shut", "the regulator behind it takes all; nothing there can be shut"),
     ("compressor.2.switch.does-not-act", "the first compressor holds the pressure in all states"),
     ("dg1.priming.does-not-restart", "its set runs wherever the supply is lost and comes back"),
-    ("me.engine.start-valve-sticks", "in no state of the ship is the main engine ready to start"),
     (
         "me.engine.shutdown-does-not-act",
         "its stop from the control room shows it; here hands work at the engine",
@@ -259,7 +258,7 @@ fn every_pair(ship: &str, states: &[&'static str]) -> (usize, usize) {
 #[test]
 #[ignore = "minutes on a busy machine"]
 fn every_fault_of_the_default_ship_shows() {
-    let (pairs, words) = every_pair("quillmere", &["at sea, two sets", "at anchor", "dead ship"]);
+    let (pairs, words) = every_pair("quillmere", &["at sea, two sets", "at anchor", "dead ship", "ready to sail"]);
     assert!(pairs >= 150 && words >= 30, "{pairs} pairs of {words} faults");
 }
 

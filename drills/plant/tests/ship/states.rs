@@ -22,6 +22,17 @@ const IN_SERVICE: &[InService] = &[
     },
     InService {
         ship: "quillmere",
+        state: "ready to sail",
+        running: "dg1",
+        says: &[
+            ("dg1.breaker.power", 279e3, 8e3),
+            ("dg1.generator.frequency", 60.0, 0.1),
+            ("me.engine.ready-to-start", 1.0, 0.0),
+            ("me.engine.lube-pressure", 4.3e5, 0.5e5),
+        ],
+    },
+    InService {
+        ship: "quillmere",
         state: "in port",
         running: "dg1",
         says: &[("dg1.breaker.power", 370e3, 15e3), ("dg1.generator.frequency", 59.9, 0.1)],

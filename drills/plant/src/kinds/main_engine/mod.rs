@@ -156,7 +156,7 @@ declare!(FAULTS: FaultDef {
     NO_SHUTDOWN = fault("shutdown-does-not-act", 1.0, "The stop solenoid sticks: shutdowns are announced and nothing stops, nor by a stop from the control room; the lever at the engine stops it."),
     PITCH_STICKS = fault("pitch-sticks", 1.0, "The pitch (fixed propeller: the speed order) stays where it is: the load does not follow the order."),
     START_VALVE = fault("start-valve-sticks", 1.0, "The start valve does not open: a start takes no air and fails."),
-    AIR_COOLER = fault("charge-air-cooler-fouled", 0.3, "Its charge-air coolers are fouled: this share of their effect is lost; charge air and exhaust are hotter, up to a slowdown."),
+    AIR_COOLER = fault("charge-air-cooler-fouled", 0.12, "Its charge-air coolers are fouled: this share of their effect is lost; charge air and exhaust are hotter, up to a slowdown."),
     JACKET_LEAK = fault("jacket-leaks", 0.3, "A jacket seal leaks: up to 1 m3/h of water is lost, the expansion tank falls."),
     SLUG = fault("water-in-cylinder", 1.0, "A cylinder head has leaked at standstill: water lies on a piston. Turned with shut cocks it bends a rod and does not run up; blown through with open cocks the water comes out. Lifting repairs the damage."),
 });
