@@ -258,7 +258,8 @@ fn every_pair(ship: &str, states: &[&'static str]) -> (usize, usize) {
 #[test]
 #[ignore = "minutes on a busy machine"]
 fn every_fault_of_the_default_ship_shows() {
-    let (pairs, words) = every_pair("quillmere", &["at sea, two sets", "at anchor", "dead ship", "ready to sail"]);
+    let (pairs, words) =
+        every_pair("quillmere", &["at sea, two sets", "at anchor", "dead ship", "ready to sail"]);
     assert!(pairs >= 150 && words >= 30, "{pairs} pairs of {words} faults");
 }
 
