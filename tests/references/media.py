@@ -1,18 +1,22 @@
 """Reference tables on properties, flow and heat."""
 import math
 
+import fluids
 import fluids.control_valve
 import gsw
 import ht
 import iapws
 import scipy.special
 from chemicals import viscosity_index
-from CoolProp.CoolProp import PropsSI
+from CoolProp.CoolProp import HAPropsSI, PropsSI
 from scipy.integrate import solve_ivp
-from scipy.optimize import fsolve
+from scipy.optimize import brentq, fsolve
 
 G = 9.80665
 P_AIR = 101325.0
+
+
+SAE_40 = {"oil": "SAE40_ISOVG150", "VI_-": 0.0, "t1_degC": 40.0, "nu1_m2_s": 145e-6, "t2_degC": 100.0, "nu2_m2_s": 14.5e-6}
 
 
 def each(function):
@@ -49,6 +53,10 @@ def dry_air(r):
             "k_W_mK": air("L"), "Z_-": air("Z")}
 
 
+# Density at 15 degC of oils by name, kg/m3; it falls by 0.65 for each kelvin (typical grades, from memory).
+AT_15 = {"SAE40_ISOVG150": 895.0, "MDO_DMA": 850.0, "HFO380": 985.0}
+
+
 def viscosity_d341(r):
     """ASTM D341: log10 log10 (nu + 0.7) = A - B log10 T, nu in mm2/s, through two anchors."""
     twice = lambda nu: math.log10(math.log10(nu * 1e6 + 0.7))
@@ -56,10 +64,48 @@ def viscosity_d341(r):
     b = (twice(r["nu1_m2_s"]) - twice(r["nu2_m2_s"])) / math.log10(k2 / k1)
     a = twice(r["nu1_m2_s"]) + b * math.log10(k1)
     nu = (10 ** 10 ** (a - b * math.log10(kelvin)) - 0.7) / 1e6
-    # Density falls by 0.65 kg/m3 for each kelvin from that at 15 degC, 895 kg/m3 for this oil.
-    rho = 914.5 - 19.5 + 0.65 * 15 - 0.65 * r["t_degC"]
-    return {"A_-": a, "B_-": b, "VI_-": viscosity_index(r["nu1_m2_s"], r["nu2_m2_s"]), "nu_m2_s": nu,
-            "rho_kg_m3": rho, "mu_Pa_s": nu * rho}
+    rho = AT_15[r["oil"]] - 0.65 * (r["t_degC"] - 15)
+    found = {"A_-": a, "B_-": b, "nu_m2_s": nu, "rho_kg_m3": rho, "mu_Pa_s": nu * rho}
+    # The index is defined between 40 and 100 degC and from 2 mm2/s upwards.
+    if isinstance(r["VI_-"], float):
+        found["VI_-"] = viscosity_index(r["nu1_m2_s"], r["nu2_m2_s"])
+    return found
+
+
+def moist_air(r):
+    """Humid air of ASHRAE RP-1485."""
+    air = lambda what: HAPropsSI(what, "T", r["t_degC"] + 273.15, "R", r["RH_-"], "P", r["p_Pa"])
+    water = air("W")
+    return {"W_kg_kg": water, "h_J_kgda": air("H"), "rho_humid_kg_m3": (1 + water) / air("V"),
+            "t_dew_degC": air("D") - 273.15, "p_vap_Pa": air("P_w")}
+
+
+def darcy_friction(r):
+    """Friction factors: Colebrook and Haaland for turbulent flow, Churchill for all."""
+    re, rough = r["Re_-"], r["eD_-"]
+    laminar = 64 / re if re <= 2000 else None
+    friction = fluids.friction
+    return {"fD_colebrook_-": laminar or friction.Colebrook(re, rough),
+            "fD_haaland_-": laminar or friction.Haaland(re, rough), "fD_churchill_-": friction.Churchill_1977(re, rough)}
+
+
+def pipe_dp(r):
+    rho, mu, d = r["rho_kg_m3"], r["mu_Pa_s"], r["D_m"]
+    m = r["v_m_s"] * math.pi / 4 * d * d * rho
+    return {"m_kg_s": m, "Re_-": rho * r["v_m_s"] * d / mu,
+            "dp_Pa": fluids.one_phase_dP(m, rho, mu, d, roughness=r["eps_m"], L=r["L_m"])}
+
+
+def orifice_iso5167(r):
+    """Reader-Harris and Gallagher, taps at D and D/2."""
+    bore, beta = math.pi / 4 * r["Do_m"] ** 2, r["Do_m"] / r["D_m"]
+    c = 0.6
+    # The coefficient follows the flow a little: a few rounds settle it.
+    for _ in range(30):
+        m = c * bore / math.sqrt(1 - beta**4) * math.sqrt(2 * r["rho_kg_m3"] * r["dp_Pa"])
+        c = fluids.flow_meter.C_Reader_Harris_Gallagher(
+            D=r["D_m"], Do=r["Do_m"], rho=r["rho_kg_m3"], mu=r["mu_Pa_s"], m=m, taps="D and D/2")
+    return {"C_-": c, "m_kg_s": m}
 
 
 def valve_liquid(r):
@@ -93,6 +139,24 @@ def network_seawater(r):
     p = [x * 1e5 for x in fsolve(balances, [0.9, 3.2, 2.4], xtol=1e-13)]
     return {"p_suction_Pa": p[0], "p_discharge_Pa": p[1], "p_common_Pa": p[2], "Q_total_m3_s": pump(p[1] - p[0]),
             "Q1_m3_s": flow(r["Kv1_m3_h"], p[2] - P_AIR), "Q2_m3_s": flow(r["Kv2_m3_h"], p[2] - P_AIR)}
+
+
+def pipe_run(r):
+    """Flow through a run of pipe for a difference of pressure."""
+    celsius, kelvin = r["t_degC"], r["t_degC"] + 273.15
+    if r["medium"] == "fresh water":
+        water = iapws.IAPWS97(T=kelvin, P=0.3)
+        rho, mu = water.rho, water.mu
+    elif r["medium"] == "sea water":
+        rho = float(gsw.rho(35.16504, gsw.CT_from_t(35.16504, celsius, 0), 0))
+        mu = PropsSI("V", "T", kelvin, "P", P_AIR, "INCOMP::MITSW[0.035]")
+    else:
+        rho = 865.0
+        mu = rho * viscosity_d341(SAE_40 | {"t_degC": celsius})["nu_m2_s"]
+    fall = lambda m: fluids.one_phase_dP(m, rho, mu, r["D_m"], roughness=r["eps_m"], L=r["L_m"]) - r["dp_Pa"]
+    flow = brentq(fall, 1e-6, 1e4, rtol=1e-12) / rho
+    return {"rho_kg_m3": rho, "nu_m2_s": mu / rho, "Q_m3_s": flow,
+            "Re_-": flow / (math.pi / 4 * r["D_m"]) * rho / mu}
 
 
 def tank_drain(r):
@@ -164,9 +228,15 @@ TABLES = {
     "seawater_s35.csv": (each(seawater_s35), {}),
     "dry_air.csv": (each(dry_air), {}),
     "viscosity_d341.csv": (each(viscosity_d341), {}),
+    "viscosity_fuels.csv": (each(viscosity_d341), {}),
+    "moist_air.csv": (each(moist_air), {}),
+    "darcy_friction.csv": (each(darcy_friction), {}),
+    "pipe_dp.csv": (each(pipe_dp), {}),
+    "orifice_iso5167.csv": (each(orifice_iso5167), {}),
     "valve_liquid.csv": (each(valve_liquid), {}),
     "pump_affinity.csv": (each(pump_affinity), {}),
     "network_seawater.csv": (each(network_seawater), {}),
+    "pipe_run.csv": (each(pipe_run), {}),
     "tank_drain.csv": (each(tank_drain), {}),
     "hx_counterflow_cases.csv": (each(hx_counterflow), {}),
     "radiator.csv": (each(radiator), {}),

@@ -90,6 +90,18 @@ pub const CHECKS: &[Check] = &[
         tolerance: 0.02,
         run: valves_in_series,
     },
+    Check {
+        name: "liquid/pipe-friction",
+        source: "pipe_run.csv (Colebrook or laminar, fluids 1.3.1)",
+        tolerance: 0.02,
+        run: pipe_friction,
+    },
+    Check {
+        name: "liquid/pipe-friction-example",
+        source: "Cengel and Cimbala, ex. 8-3 (from memory): 0.2 ft3/s at 1,700 lbf/ft2",
+        tolerance: 0.02,
+        run: pipe_friction_example,
+    },
 ];
 
 /// Names of the rig's copies in the order of the rows of network_seawater.csv.
@@ -282,4 +294,18 @@ fn valves_in_series(errors: &mut Errors) {
     let want = 10.0 / 2f64.sqrt() / 3600.0 * (3.0 * 1000.0 / WATER_KG_M3).sqrt();
     errors.add("flow", table.at(10.0, "first.flow"), want);
     errors.add("flow", table.at(10.0, "second.flow"), want);
+}
+
+fn pipe_friction(errors: &mut Errors) {
+    let table = Trial::of("liquid-pipe-friction").read(20.0, 20.0, "*.run.flow");
+    for row in Reference::read("pipe_run.csv").rows() {
+        let name = row.word("case");
+        let label = format!("{name}, {} at {} degC", row.word("medium"), row.get("t_degC"));
+        errors.add(&label, table.at(20.0, &format!("{name}.run.flow")), row.get("Q_"));
+    }
+}
+
+fn pipe_friction_example(errors: &mut Errors) {
+    let table = Trial::of("liquid-pipe-friction").read(20.0, 20.0, "*.run.flow");
+    errors.add("0.2 ft3/s", table.at(20.0, "cengel.run.flow"), 0.2 * 0.3048 * 0.3048 * 0.3048);
 }
