@@ -8,7 +8,7 @@ import ht
 import iapws
 import scipy.special
 from chemicals import viscosity_index
-from CoolProp.CoolProp import HAPropsSI, PropsSI
+from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, fsolve
 
@@ -72,14 +72,6 @@ def viscosity_d341(r):
     return found
 
 
-def moist_air(r):
-    """Humid air of ASHRAE RP-1485."""
-    air = lambda what: HAPropsSI(what, "T", r["t_degC"] + 273.15, "R", r["RH_-"], "P", r["p_Pa"])
-    water = air("W")
-    return {"W_kg_kg": water, "h_J_kgda": air("H"), "rho_humid_kg_m3": (1 + water) / air("V"),
-            "t_dew_degC": air("D") - 273.15, "p_vap_Pa": air("P_w")}
-
-
 def darcy_friction(r):
     """Friction factors: Colebrook and Haaland for turbulent flow, Churchill for all."""
     re, rough = r["Re_-"], r["eD_-"]
@@ -94,18 +86,6 @@ def pipe_dp(r):
     m = r["v_m_s"] * math.pi / 4 * d * d * rho
     return {"m_kg_s": m, "Re_-": rho * r["v_m_s"] * d / mu,
             "dp_Pa": fluids.one_phase_dP(m, rho, mu, d, roughness=r["eps_m"], L=r["L_m"])}
-
-
-def orifice_iso5167(r):
-    """Reader-Harris and Gallagher, taps at D and D/2."""
-    bore, beta = math.pi / 4 * r["Do_m"] ** 2, r["Do_m"] / r["D_m"]
-    c = 0.6
-    # The coefficient follows the flow a little: a few rounds settle it.
-    for _ in range(30):
-        m = c * bore / math.sqrt(1 - beta**4) * math.sqrt(2 * r["rho_kg_m3"] * r["dp_Pa"])
-        c = fluids.flow_meter.C_Reader_Harris_Gallagher(
-            D=r["D_m"], Do=r["Do_m"], rho=r["rho_kg_m3"], mu=r["mu_Pa_s"], m=m, taps="D and D/2")
-    return {"C_-": c, "m_kg_s": m}
 
 
 def valve_liquid(r):
@@ -229,10 +209,8 @@ TABLES = {
     "dry_air.csv": (each(dry_air), {}),
     "viscosity_d341.csv": (each(viscosity_d341), {}),
     "viscosity_fuels.csv": (each(viscosity_d341), {}),
-    "moist_air.csv": (each(moist_air), {}),
     "darcy_friction.csv": (each(darcy_friction), {}),
     "pipe_dp.csv": (each(pipe_dp), {}),
-    "orifice_iso5167.csv": (each(orifice_iso5167), {}),
     "valve_liquid.csv": (each(valve_liquid), {}),
     "pump_affinity.csv": (each(pump_affinity), {}),
     "network_seawater.csv": (each(network_seawater), {}),
