@@ -64,7 +64,7 @@ fn perform(plant: &mut Plant, deed: &Deed) -> bool {
             permitted
         }
         What::Fault if !kind.faults.is_empty() => {
-            let onset_s = if deed.which % 2 == 0 { 0.0 } else { 60.0 };
+            let onset_s = if deed.which.is_multiple_of(2) { 0.0 } else { 60.0 };
             plant.set_fault(at, deed.which as usize / 2 % kind.faults.len(), deed.value, onset_s);
             true
         }
