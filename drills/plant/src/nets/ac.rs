@@ -34,6 +34,10 @@ impl Complex {
     pub fn abs(self) -> f64 {
         libm::sqrt(self.re * self.re + self.im * self.im)
     }
+    /// Square of the length.
+    pub fn norm_square(self) -> f64 {
+        self.re * self.re + self.im * self.im
+    }
     /// Angle, rad.
     pub fn angle(self) -> f64 {
         libm::atan2(self.im, self.re)

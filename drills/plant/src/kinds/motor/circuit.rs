@@ -122,8 +122,7 @@ impl Circuit {
         let inner = rotor + Complex::new(self.iron_s, -self.magnetising_s / k.max(0.02));
         let stator = Complex::new(self.r1_ohm, k * self.x1_ohm);
         let share = (Complex::new(1.0, 0.0) + stator * inner).inverse();
-        let size = denominator.abs();
-        let gap_w_per_v2 = slip * r2_ohm / (size * size).max(1e-12) * share.abs() * share.abs();
+        let gap_w_per_v2 = slip * r2_ohm / denominator.norm_square().max(1e-12) * share.norm_square();
         Point { admittance: inner * share, torque_per_v2: gap_w_per_v2 / synchronous_rad_s.max(0.1) }
     }
 }
