@@ -43,8 +43,8 @@ const IN_SERVICE: &[InService] = &[
         running: "dg1",
         says: &[
             // The final heaters warm what the main engine burns.
-            ("dg1.breaker.power", 195e3, 5e3),
-            ("dg2.breaker.power", 195e3, 5e3),
+            ("dg1.breaker.power", 187e3, 5e3),
+            ("dg2.breaker.power", 187e3, 5e3),
             ("dg1.generator.frequency", 60.0, 0.1),
         ],
     },
@@ -53,7 +53,7 @@ const IN_SERVICE: &[InService] = &[
         state: "at sea, shaft generator",
         running: "",
         says: &[
-            ("sg.breaker.power", 375e3, 15e3),
+            ("sg.breaker.power", 380e3, 12e3),
             ("sg.generator.frequency", 60.0, 0.1),
             ("me.engine.load", 0.88, 0.03),
             ("dg1.standby.ready", 1.0, 0.0),
