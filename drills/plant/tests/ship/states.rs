@@ -42,7 +42,7 @@ const IN_SERVICE: &[InService] = &[
         state: "at sea, two sets",
         running: "dg1",
         says: &[
-            // The final heaters warm what the main engine burns.
+            // The final heaters, which warm what the main engine burns, come and go.
             ("dg1.breaker.power", 187e3, 5e3),
             ("dg2.breaker.power", 187e3, 5e3),
             ("dg1.generator.frequency", 60.0, 0.1),
