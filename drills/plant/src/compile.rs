@@ -10,6 +10,7 @@ use crate::nets::heat::{HeatNet, density, specific_heat};
 use crate::nets::liquid::LiquidNet;
 use crate::nets::shaft::ShaftNet;
 use crate::nets::space::SpaceNet;
+use crate::nets::swell::SwellNet;
 use crate::plant::{Compiled, FaultCourse, Phases, Plant};
 use crate::spec::{LinkTo, ShipSpec, StateSpec, StateTarget};
 use std::sync::Arc;
@@ -285,6 +286,7 @@ fn build_nets(spec: &ShipSpec, node_index: &[usize]) -> Nets {
         .collect();
     let heavy_share = of(Net::Liquid).map(|n| n.heavy_share).collect();
     let blend = BlendNet::new(&liquid, &media, heavy_share);
+    let swell = SwellNet::new(&liquid, &media);
     let outside = &spec.surroundings;
     let heat = HeatNet::new(&liquid, capacity, &media, fixed, outside.air_temperature_k);
     let air_ends = ends(spec, node_index, |k| k.air_branches);
@@ -306,6 +308,7 @@ fn build_nets(spec: &ShipSpec, node_index: &[usize]) -> Nets {
         liquid,
         heat,
         blend,
+        swell,
         air,
         shaft: ShaftNet::new(of(Net::Shaft).map(|n| n.inertia_kg_m2).collect()),
         ac,

@@ -18,7 +18,7 @@ impl Plant {
     /// Every number that the next step depends on.
     fn visit(&mut self, mut each: impl FnMut(&mut f64)) {
         let nets = &mut self.nets;
-        let arrays: [&mut Vec<f64>; 30] = [
+        let arrays: [&mut Vec<f64>; 31] = [
             &mut self.state,
             &mut self.faults,
             &mut self.needs,
@@ -31,6 +31,7 @@ impl Plant {
             &mut nets.liquid.wet,
             &mut nets.liquid.lift_pa,
             &mut nets.blend.heavy_share,
+            &mut nets.swell.source_m3_s,
             &mut nets.blend.moved_m3,
             &mut nets.heat.temperature_k,
             &mut nets.heat.capacity_j_k,

@@ -144,7 +144,7 @@ impl Plant {
         self.nets.dc_draw_a.fill(0.0);
         self.nets.ac.clear_standing();
         self.nets.ac.clear_leaks();
-        self.nets.liquid.source_m3_s.fill(0.0);
+        self.nets.liquid.source_m3_s.copy_from_slice(&self.nets.swell.source_m3_s);
         self.nets.air.source_kg_s.fill(0.0);
         self.nets.space.clear_flows();
         self.run(|p| &p.control, TICK_S);
@@ -208,6 +208,7 @@ impl Plant {
         self.run(|p| &p.heat, dt_s);
         let nets = &mut self.nets;
         nets.heat.step(&nets.liquid, dt_s);
+        nets.swell.step(&nets.liquid, &nets.heat, dt_s);
         nets.blend.step(&nets.liquid, &nets.heat);
         nets.blend.refresh(&mut nets.liquid, &mut nets.heat);
     }

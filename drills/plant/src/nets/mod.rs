@@ -8,6 +8,7 @@ pub mod heat;
 pub mod liquid;
 pub mod shaft;
 pub mod space;
+pub mod swell;
 
 /// All nets of a plant.
 #[derive(Clone, Debug)]
@@ -18,6 +19,8 @@ pub struct Nets {
     pub heat: heat::HeatNet,
     /// What the fuel is.
     pub blend: blend::BlendNet,
+    /// What lines give off as they warm.
+    pub swell: swell::SwellNet,
     /// Compressed air.
     pub air: air::AirNet,
     /// Shafts.
@@ -37,5 +40,6 @@ impl Nets {
     pub fn refresh(&mut self) {
         self.heat.refresh();
         self.blend.refresh(&mut self.liquid, &mut self.heat);
+        self.swell.refresh(&self.heat);
     }
 }

@@ -1,6 +1,6 @@
 //! Lengths of pipe.
 
-use super::rig::{Check, Rig};
+use super::rig::{Check, Rig, Table, ZERO_C_K};
 use std::f64::consts::PI;
 
 /// reference/pipe_dp.csv: Darcy-Weisbach with Colebrook or 64/Re, fluids 1.3.1.
@@ -31,4 +31,28 @@ fn pipes_by_bore_and_roughness() {
     }
     laminar.finish();
     turbulent.finish();
+}
+
+/// reference/water_iapws.csv: 600 L warmed from 20 to about 80 degC.
+#[test]
+fn an_expansion_tank_rises_as_its_circuit_warms() {
+    let mut rig = Rig::new(include_str!("../../../data/rigs/liquid-swelling.toml"), Some("cold"));
+    rig.run(20.0);
+    let before = rig.value("tank.volume");
+    rig.run(7200.0);
+    let table = Table::new(include_str!("../../../data/rigs/reference/water_iapws.csv"));
+    let rho = |celsius: f64| {
+        let rows = table.rows();
+        let above = rows.iter().position(|row| row.get("t_degC") >= celsius).expect("in the table").max(1);
+        let (low, high) = (rows[above - 1], rows[above]);
+        let share = (celsius - low.get("t_degC")) / (high.get("t_degC") - low.get("t_degC"));
+        low.get("rho_kg_m3") + share * (high.get("rho_kg_m3") - low.get("rho_kg_m3"))
+    };
+    let warm = rig.value("heater.inlet-temperature") - ZERO_C_K;
+    assert!((75.0..90.0).contains(&warm), "{warm}");
+    // In volumes at 60 degC, about the density of reference at which flows are counted.
+    let expected = 0.6 * (rho(20.0) - rho(warm)) / rho(60.0);
+    let mut check = Check::new("expansion tank, rise", 0.02);
+    check.add("from 20 degC", rig.value("tank.volume") - before, expected);
+    check.finish();
 }
