@@ -93,6 +93,18 @@ pub fn sea_water_viscosity_m2_s(t_k: f64) -> f64 {
     libm::exp(-6.2735561 + t * (-0.030722653 + t * 1.5489869e-4)) / sea_water_density_kg_m3(t_k)
 }
 
+/// Pressure at which water vapour is saturated, Pa (Antoine's equation, 0 to 110 degC, within 0.9 % of IAPWS-IF97).
+pub fn saturation_pa(t_k: f64) -> f64 {
+    let t = (t_k - ZERO_C_K).clamp(-20.0, 110.0);
+    133.322 * libm::pow(10.0, 8.07131 - 1730.63 / (233.426 + t))
+}
+
+/// Water in air of this relative humidity, kg for each kg of dry air (ASHRAE, from memory).
+pub fn humidity_kg_kg(t_k: f64, relative: f64, pressure_pa: f64) -> f64 {
+    let vapour_pa = (relative * saturation_pa(t_k)).min(0.5 * pressure_pa);
+    0.62198 * vapour_pa / (pressure_pa - vapour_pa)
+}
+
 /// Density of sea water of 35 g/kg, kg/m3 (fit to TEOS-10, 0 to 40 degC, within 0.01 %; held beyond).
 pub fn sea_water_density_kg_m3(t_k: f64) -> f64 {
     let t = (t_k - ZERO_C_K).clamp(0.0, 60.0);
@@ -141,6 +153,22 @@ mod tests {
         // Half and half is far nearer to the thin one: what a mixing rule for viscosity is for.
         assert!((10.0..40.0).contains(&at(50.0, 0.5)), "{}", at(50.0, 0.5));
         assert!((fuel_heat_j_kg(4.27e7, 1.0) / 4.05e7 - 1.0).abs() < 1e-9);
+    }
+
+    /// reference/moist_air.csv (ASHRAE RP-1485, CoolProp 8.0.0); Antoine's equation is good to 1 %.
+    #[test]
+    fn moist_air_holds_what_the_reference_says() {
+        let text = include_str!("../../data/rigs/reference/moist_air.csv");
+        let mut seen = 0;
+        for line in text.lines().skip(2) {
+            let cells: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap_or(f64::NAN)).collect();
+            let (celsius, relative, pressure_pa, expected) = (cells[0], cells[1], cells[2], cells[3]);
+            let got = humidity_kg_kg(celsius + ZERO_C_K, relative, pressure_pa);
+            // Beside pure water the reference knows what real air adds: half a percent at 1 bar, more at 4.
+            assert!((got / expected - 1.0).abs() < 0.025, "{line}: {got}");
+            seen += 1;
+        }
+        assert!(seen > 10);
     }
 
     #[test]

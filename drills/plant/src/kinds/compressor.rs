@@ -2,7 +2,10 @@
 
 use super::declare::*;
 use crate::ctx::Ctx;
-use crate::kind::{FaultDef, Hooks, KindDef, Net, ParamDef, PortDef, ReadingDef, Seen, StateDef};
+use crate::kind::{
+    Act, ActDef, FaultDef, FindingDef, Hooks, KindDef, Net, ParamDef, PortDef, Reach, ReadingDef, Seen,
+    StateDef, Verb,
+};
 use crate::nets::air::R_AIR;
 use crate::unit::Dimension;
 
@@ -19,12 +22,21 @@ declare!(PARAMS: ParamDef {
     CLEARANCE = quantity_or("clearance", Dimension::Ratio, (0.0, 0.3), 0.05, "Clearance of a cylinder; common practice, no source."),
     POLYTROPIC = quantity_or("polytropic-exponent", Dimension::Ratio, (1.0, 1.4), 1.3, "Exponent of compression in a stage (from memory)."),
     EFFICIENCY = quantity_or("efficiency", Dimension::Ratio, (0.2, 1.0), 0.7, "Mechanical efficiency; common practice, no source."),
+    TRIPS_ABOVE = quantity_or("trips-above", Dimension::Temperature, (300.0, 500.0), 378.15, "Temperature after the cooler at which its switch unloads it, after ten seconds."),
     UNLOADED = quantity_or("unloaded-for", Dimension::Time, (0.0, 60.0), 5.0, "Unloaded after a start."),
 });
 declare!(STATE: StateDef {
     RUN_TIME = inner("run-time", 0.0, "Time since it came up to speed, s."),
     FLOW = inner("flow", 0.0, "Air delivered, kg/s."),
     POWER = inner("power", 0.0, "Shaft power, W."),
+    HOT = state_flag("hot-tripped", false, "Its temperature switch has tripped and is not reset: it runs unloaded."),
+    HOT_FOR = inner("hot-for", 0.0, "How long the air after its cooler has been too hot, s."),
+});
+declare!(ACTS: ActDef {
+    RESET = act(Verb::Reset, Reach::Local, 10.0, "Reset its temperature switch."),
+});
+declare!(FINDINGS: FindingDef {
+    F_HOT = finding("too-hot", Dimension::Temperature, "unloaded by its temperature switch: air after the cooler at {measured}, limit {limit}"),
 });
 declare!(FAULTS: FaultDef {
     VALVES = fault("leaking-valves", 0.5, "Leaking valves: this share of the delivery is lost, filling takes longer and delivery air is hotter."),
@@ -38,6 +50,8 @@ declare!(READINGS: ReadingDef {
     R_FLOW = reading("free-air", Dimension::Flow, Seen::Hidden, "Free air delivered now."),
     R_DELIVERY = reading("delivery-pressure", Dimension::Pressure, Seen::Local, "Gauge pressure it delivers against."),
     R_TEMPERATURE = reading("delivery-temperature", Dimension::Temperature, Seen::Local, "Temperature of the air before the aftercooler."),
+    R_COOLED = reading("cooled-temperature", Dimension::Temperature, Seen::Remote, "Temperature of the air after its cooler."),
+    R_HOT = reading_words("hot-tripped", NO_YES, Seen::Remote, "Unloaded by its temperature switch?"),
     R_SAFETY = reading_words("safety-valve", &["shut", "blows"], Seen::Local, "Safety valve of a stage."),
     R_LOADED = reading_words("loaded", NO_YES, Seen::Local, "Loaded?"),
 });
@@ -52,17 +66,26 @@ pub static KIND: KindDef = KindDef {
     ports: PORTS,
     params: PARAMS,
     state: STATE,
+    acts: ACTS,
     faults: FAULTS,
     readings: READINGS,
+    findings: FINDINGS,
     hooks: Hooks {
         air: Some(air),
         after: Some(after),
         heat: Some(heat),
         publish: Some(publish),
+        act: Some(do_act),
         ..Hooks::NONE
     },
     ..KindDef::EMPTY
 };
+
+/// Temperature of the air after its cooler: 15 K above the room, more when the cooler is fouled or valves leak.
+fn cooled_k(ctx: &Ctx<'_>) -> f64 {
+    let more = if ctx.s(FLOW) > 0.0 { 80.0 * ctx.fault(AFTERCOOLER) + 20.0 * ctx.fault(VALVES) } else { 0.0 };
+    ctx.space_k(SPACE) + 15.0 + more
+}
 
 /// Volumetric efficiency at this ratio of absolute pressures.
 fn volumetric(ctx: &Ctx<'_>, ratio: f64) -> f64 {
@@ -80,7 +103,7 @@ fn air(ctx: &mut Ctx<'_>) {
     let rated_ratio = (ctx.p(PRESSURE) + atmosphere) / atmosphere;
     let swept = ctx.p(FREE_AIR) / volumetric(ctx, rated_ratio).max(0.1);
     let unloading = running <= ctx.p(UNLOADED) && ctx.fault(NOT_UNLOADED) < 0.5;
-    let loaded = !unloading && ctx.fault(NOT_LOADED) < 0.5;
+    let loaded = !unloading && ctx.fault(NOT_LOADED) < 0.5 && !ctx.is(HOT);
     let flow = if loaded {
         density
             * swept
@@ -92,8 +115,14 @@ fn air(ctx: &mut Ctx<'_>) {
         0.0
     };
     ctx.set(FLOW, flow);
+    let cooled_k = cooled_k(ctx);
+    let hot_for = ctx.time_while(HOT_FOR, cooled_k > ctx.p(TRIPS_ABOVE));
+    if hot_for > 10.0 && !ctx.is(HOT) {
+        ctx.set(HOT, 1.0);
+        ctx.find(F_HOT, cooled_k, ctx.p(TRIPS_ABOVE), hot_for);
+    }
     ctx.nets.air.source_kg_s[node] += flow * (1.0 - ctx.fault(SAFETY_BLOWS));
-    ctx.nets.air.source_temperature_k[node] = room_k + 15.0;
+    ctx.nets.air.source_temperature_k[node] = cooled_k;
     let n = ctx.p(POLYTROPIC);
     let per_stage = (n - 1.0) / (n * ctx.p(STAGES));
     let work =
@@ -127,4 +156,11 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_TEMPERATURE, if loaded { hot + fouled_k } else { room_k });
     ctx.read_out_is(R_SAFETY, loaded && ctx.faulty(SAFETY_BLOWS));
     ctx.read_out_is(R_LOADED, loaded);
+    let cooled_k = cooled_k(ctx);
+    ctx.read_out(R_COOLED, cooled_k);
+    ctx.read_out(R_HOT, ctx.s(HOT));
+}
+
+fn do_act(ctx: &mut Ctx<'_>, _act: Act) {
+    ctx.set(HOT, 0.0);
 }

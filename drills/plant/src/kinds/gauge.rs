@@ -89,6 +89,7 @@ mod tests {
         rig.fault("gauge", "reads-high", 1.0);
         rig.run(1.0);
         assert!((rig.value("gauge.pressure") - 2.5e5).abs() < 150.0);
-        assert!((rig.value("first.flow") - flow).abs() < 1e-9);
+        // Its line still warms and swells a little.
+        assert!((rig.value("first.flow") - flow).abs() < 1e-7);
     }
 }

@@ -8,6 +8,7 @@ mod rig;
 #[allow(dead_code)]
 mod hands;
 
+mod air;
 mod fuel;
 mod pipes;
 mod ship;
