@@ -8,7 +8,7 @@ import ht
 import iapws
 import scipy.special
 from chemicals import viscosity_index
-from CoolProp.CoolProp import PropsSI
+from CoolProp.CoolProp import HAPropsSI, PropsSI
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, fsolve
 
@@ -70,6 +70,14 @@ def viscosity_d341(r):
     if isinstance(r["VI_-"], float):
         found["VI_-"] = viscosity_index(r["nu1_m2_s"], r["nu2_m2_s"])
     return found
+
+
+def moist_air(r):
+    """Humid air of ASHRAE RP-1485."""
+    air = lambda what: HAPropsSI(what, "T", r["t_degC"] + 273.15, "R", r["RH_-"], "P", r["p_Pa"])
+    water = air("W")
+    return {"W_kg_kg": water, "h_J_kgda": air("H"), "rho_humid_kg_m3": (1 + water) / air("V"),
+            "t_dew_degC": air("D") - 273.15, "p_vap_Pa": air("P_w")}
 
 
 def darcy_friction(r):
@@ -209,6 +217,7 @@ TABLES = {
     "dry_air.csv": (each(dry_air), {}),
     "viscosity_d341.csv": (each(viscosity_d341), {}),
     "viscosity_fuels.csv": (each(viscosity_d341), {}),
+    "moist_air.csv": (each(moist_air), {}),
     "darcy_friction.csv": (each(darcy_friction), {}),
     "pipe_dp.csv": (each(pipe_dp), {}),
     "valve_liquid.csv": (each(valve_liquid), {}),
