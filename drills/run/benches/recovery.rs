@@ -4,6 +4,8 @@
 //! with every command judged, every event made and every digest taken. It is done several times; each ship's second
 //! counts with its quickest pass, so that what the machine did beside is left out. CPU is not pinned: read orders of size.
 #![allow(missing_docs)]
+// The core knows ticks only; a benchmark measures time.
+#![allow(clippy::disallowed_types, clippy::disallowed_methods)]
 
 use deadship_run::crew::Crew;
 use deadship_run::ids::run_id;

@@ -71,7 +71,7 @@ pub struct AirNet {
     pattern: Pattern,
     place: Vec<usize>,
     matrix: Vec<f64>,
-    ordered: Vec<f64>,
+    right: Vec<f64>,
     step: Vec<f64>,
     residual: Vec<f64>,
 }
@@ -113,7 +113,7 @@ impl AirNet {
             pressure_pa: vec![atmosphere_pa; n],
             trial_pa: vec![0.0; n],
             matrix: vec![0.0; n * n],
-            ordered: vec![0.0; n],
+            right: vec![0.0; n],
             step: vec![0.0; n],
             place,
             pattern,
@@ -240,11 +240,11 @@ impl AirNet {
     /// Solves `matrix x = step`; the answer stands in `step`.
     fn eliminate(&mut self) {
         for (k, &node) in self.pattern.order.iter().enumerate() {
-            self.ordered[k] = self.step[node];
+            self.right[k] = self.step[node];
         }
-        self.pattern.solve(&mut self.matrix, &mut self.ordered);
+        self.pattern.solve(&mut self.matrix, &mut self.right);
         for (k, &node) in self.pattern.order.iter().enumerate() {
-            self.step[node] = self.ordered[k];
+            self.step[node] = self.right[k];
         }
     }
 

@@ -175,7 +175,7 @@ pub struct LiquidNet {
     between_set: Vec<usize>,
     slope_m3_s_pa: Vec<f64>,
     /// Share of its volume that a node without a component of its own still holds, and fades with near nothing.
-    left: Vec<f64>,
+    left_share: Vec<f64>,
     /// Branches at each node.
     at_node: Vec<Vec<usize>>,
     matrix: Vec<f64>,
@@ -220,7 +220,7 @@ impl LiquidNet {
             circuits,
             between_set,
             slope_m3_s_pa: vec![0.0; branches.len()],
-            left: vec![1.0; n],
+            left_share: vec![1.0; n],
             matrix: vec![0.0; largest * largest],
             step_pa: vec![0.0; largest],
             old_pa: vec![0.0; n],
@@ -342,8 +342,8 @@ impl LiquidNet {
 
     /// A node that has run empty gives no more than what flows in: judged once a tick, at its beginning.
     fn find_what_is_left(&mut self) {
-        for node in 0..self.left.len() {
-            self.left[node] = if self.fixed[node] {
+        for node in 0..self.left_share.len() {
+            self.left_share[node] = if self.fixed[node] {
                 self.wet[node]
             } else if self.pressure_pa[node] >= self.vapour_pa[node] || self.volume_m3[node] <= 0.0 {
                 1.0
@@ -357,7 +357,7 @@ impl LiquidNet {
     fn branch_flow(&self, b: usize) -> (f64, f64) {
         let branch = &self.branches[b];
         let (q, slope) = branch.flow(self.pressure_pa[branch.from] - self.pressure_pa[branch.to]);
-        let left = if q > 0.0 { self.left[branch.from] } else { self.left[branch.to] };
+        let left = if q > 0.0 { self.left_share[branch.from] } else { self.left_share[branch.to] };
         (q * left, (slope * left).max(LEAK_M3_S_PA))
     }
 

@@ -9,7 +9,7 @@ const ATMOSPHERE_PA: f64 = 101_325.0;
 
 /// Time (s) of filling 1 m3 to 30 bar by the balance alone: eta_v = 1 - c (r^(1/(z n)) - 1), isothermal.
 fn filling_s() -> f64 {
-    let eta = |p: f64| 1.0 - 0.05 * ((p / ATMOSPHERE_PA).powf(1.0 / 2.6) - 1.0);
+    let eta = |p: f64| 1.0 - 0.05 * (libm::pow(p / ATMOSPHERE_PA, 1.0 / 2.6) - 1.0);
     let full = 30e5 + ATMOSPHERE_PA;
     let free_kg_s = ATMOSPHERE_PA / (R * ROOM_K) * 33.0 / 3600.0 / eta(full);
     let (mut p, mut time_s) = (ATMOSPHERE_PA, 5.0);
@@ -22,7 +22,7 @@ fn filling_s() -> f64 {
 
 /// Water of saturated air of this share of saturation, kg/kg; saturation by Magnus (from memory).
 fn holds(celsius: f64, share: f64, pressure_pa: f64) -> f64 {
-    let vapour_pa = share * 611.2 * (17.62 * celsius / (243.12 + celsius)).exp();
+    let vapour_pa = share * 611.2 * libm::exp(17.62 * celsius / (243.12 + celsius));
     0.62198 * vapour_pa / (pressure_pa - vapour_pa)
 }
 

@@ -45,7 +45,10 @@ fn from_the_panel_or_at_the_place() {
 fn what_is_seen_depends_on_where_one_stands() {
     let mut scene = Scene::crewed();
     let read = |scene: &Scene, who: &Who, name: &str| scene.ask(who, Question::Read(name.to_owned()));
-    assert_eq!(read(&scene, &bo(), "header.tank"), ["header.tank.level 50.0 %"]);
+    assert_eq!(
+        read(&scene, &bo(), "header.tank"),
+        ["header.tank.level 50.0 %", "header.tank.shown-volume 1000 L"]
+    );
     assert_eq!(read(&scene, &ada(), "header.tank"), ["header.tank cannot be read from where you are"]);
     assert_eq!(read(&scene, &instructor(), "header.tank.spilled"), ["header.tank.spilled 0 L"]);
     assert_eq!(
