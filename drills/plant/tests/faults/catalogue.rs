@@ -49,6 +49,8 @@ const INVISIBLE: &[(&str, &str)] = &[
     ),
     ("me.lube.standby.switch.*", "the pump on the engine keeps the pressure in all states"),
     ("tg.lube.start.switch.*", "the pump on the turbine keeps the pressure in all states"),
+    ("filling.leaks-through", "the filling valve stands open, or has no air before it, in all states"),
+    ("me.ht.pump.1.end.non-return-leaks", "shows when its twin runs and it stands; no state has that"),
     ("msb.synchronising.*", "shows while a machine is brought in step; no probe selects one"),
     ("pair.*", "shows when the pump in use fails while its twin stands ready; no probe trips the twin"),
     ("preheat.heater.1.contactor-welded", "it is on in all states where its pump runs"),
