@@ -8,6 +8,7 @@ pub(crate) mod prime_mover;
 pub mod steam;
 pub(crate) mod synchroniser;
 
+pub mod by_load;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod electric_rigs;

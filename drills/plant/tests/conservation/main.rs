@@ -5,12 +5,16 @@
 //! failure prints the case to repeat.
 
 mod ledger;
-mod ship;
+#[path = "../common/ship_files.rs"]
+mod ship_files;
 
 use deadship_plant::Plant;
 use deadship_plant::kind::{Act, ParamType};
 use ledger::Ledger;
 use proptest::prelude::*;
+
+/// Folders under `drills/data/ships`.
+const SHIPS: &[&str] = &["quillmere", "tamberwick"];
 
 /// One thing that happens: after so many seconds, to some component.
 #[derive(Clone, Debug)]
@@ -96,7 +100,7 @@ fn live(start: &Plant, deeds: &[Deed], mut each: impl FnMut(&Plant)) -> (String,
 }
 
 fn check(name: &str, which_state: u32, deeds: &[Deed]) {
-    let spec = ship::read(name);
+    let spec = ship_files::read(&ship_files::files(name));
     let state = spec.states[which_state as usize % spec.states.len()].name.clone();
     let start = Plant::new(spec, Some(&state)).expect("a start state");
     let mut ledger = Ledger::open(&start);
@@ -113,7 +117,7 @@ proptest! {
 
     #[test]
     fn nothing_is_made_or_lost_on_any_ship((state, deeds) in deeds()) {
-        for name in ship::NAMES {
+        for name in SHIPS {
             check(name, state, &deeds);
         }
     }

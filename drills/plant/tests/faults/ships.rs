@@ -1,18 +1,13 @@
 //! Ships in named states, read once and warmed up once, then cloned.
 
-use deadship_plant::{Plant, TICK_S, file, kinds};
-use std::path::Path;
+#[path = "../common/ship_files.rs"]
+mod ship_files;
+
+use deadship_plant::{Plant, TICK_S};
 
 /// A ship of `drills/data/ships`, in one of her states, after a minute of settling.
 pub fn warmed_up(ship: &str, state: &str) -> Plant {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../data/ships").join(ship);
-    let mut files: Vec<(String, String)> = std::fs::read_dir(folder)
-        .expect("the ship's folder")
-        .map(|entry| entry.expect("an entry").path())
-        .map(|path| (path.display().to_string(), std::fs::read_to_string(&path).expect("a text")))
-        .collect();
-    files.sort();
-    let spec = file::read_ship(kinds::REGISTRY, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
+    let spec = ship_files::read(&ship_files::files(ship));
     let mut plant = Plant::new(spec, Some(state)).expect("a known state");
     run(&mut plant, 60.0);
     plant

@@ -1,10 +1,12 @@
 //! Hands on a ship: acts by their words.
 
+#[path = "../common/ship_files.rs"]
+mod ship_files;
+
+use deadship_plant::Plant;
 use deadship_plant::ctx::Found;
 use deadship_plant::kind::{Act, Block, ParamType, Verb};
 use deadship_plant::unit::parse_quantity;
-use deadship_plant::{Plant, file, kinds};
-use std::path::Path;
 
 /// A ship that is worked.
 pub struct Hands {
@@ -24,19 +26,14 @@ impl Hands {
 
     /// The same with one text in her files replaced by another.
     pub fn on_changed(ship: &str, state: &str, more: &str, (old, new): (&str, &str)) -> Hands {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../data/ships").join(ship);
-        let mut files: Vec<(String, String)> = std::fs::read_dir(folder)
-            .expect("the ship's folder")
-            .map(|entry| entry.expect("an entry").path())
-            .map(|path| (path.display().to_string(), std::fs::read_to_string(&path).expect("a text")))
-            .collect();
+        let mut files = ship_files::files(ship);
         assert!(files.iter().any(|(_, text)| text.contains(old)), "nothing says {old}");
         if !old.is_empty() {
             files.iter_mut().for_each(|(_, text)| *text = text.replace(old, new));
         }
         files.push(("more.toml".into(), format!("format = 1\n{more}")));
         files.sort();
-        let spec = file::read_ship(kinds::REGISTRY, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
+        let spec = ship_files::read(&files);
         Hands { plant: Plant::new(spec, Some(state)).expect("a known state") }
     }
 

@@ -3,6 +3,7 @@
 use super::*;
 use crate::ctx::Ctx;
 use crate::fluid::{WARM_OIL_M2_S, fuel_heat_j_kg, lag};
+use crate::kinds::by_load::FuelLine;
 use crate::kinds::{air_valve, engine_controls, harm, start_battery};
 
 /// Most that the rack opens while running up, share of full load.
@@ -19,28 +20,10 @@ pub(super) fn settle(ctx: &mut Ctx<'_>) {
     }
 }
 
-/// Fuel power over full-load fuel power at 25 and 60 % load.
-fn fuel_shares(ctx: &Ctx<'_>) -> (f64, f64) {
-    let full = 1.0 / ctx.p(ETA_100);
-    (0.25 / ctx.p(ETA_25) / full, 0.6 / ctx.p(ETA_60) / full)
-}
-
-/// Brake torque (share of rated, warm oil) for fuel per stroke (share of full load): the line through no fuel
-/// (friction alone), idle, 25, 60 and 100 % load.
+/// Brake torque (share of rated, warm oil) for fuel per stroke (share of full load).
 pub(super) fn brake_share(ctx: &Ctx<'_>, fuel: f64) -> f64 {
-    let (f25, f60) = fuel_shares(ctx);
-    let idle = ctx.p(IDLE_FUEL);
-    let line =
-        |f: f64, (f0, l0): (f64, f64), (f1, l1): (f64, f64)| l0 + (l1 - l0) * (f - f0) / (f1 - f0).max(1e-6);
-    if fuel < idle {
-        line(fuel, (0.0, -ctx.p(FRICTION)), (idle, 0.0))
-    } else if fuel < f25 {
-        line(fuel, (idle, 0.0), (f25, 0.25))
-    } else if fuel < f60 {
-        line(fuel, (f25, 0.25), (f60, 0.6))
-    } else {
-        line(fuel, (f60, 0.6), (1.0, 1.0))
-    }
+    let efficiencies = [ctx.p(ETA_25), ctx.p(ETA_60), ctx.p(ETA_100)];
+    FuelLine::new(ctx.p(FRICTION), ctx.p(IDLE_FUEL), efficiencies).torque(fuel)
 }
 
 fn governor(ctx: &mut Ctx<'_>, speed_share: f64, released: bool) -> f64 {

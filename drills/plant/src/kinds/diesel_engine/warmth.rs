@@ -4,7 +4,7 @@ use super::*;
 use crate::ctx::Ctx;
 use crate::fluid::{ZERO_C_K, fuel_heat_j_kg};
 use crate::kinds::harm::Sensor;
-use crate::kinds::{charge_air_cooler, engine_controls};
+use crate::kinds::{by_load, charge_air_cooler, engine_controls};
 use crate::nets::air::CP_AIR;
 
 /// Load over rated by shaft power, for the tables of shares.
@@ -12,16 +12,9 @@ fn load_share(ctx: &Ctx<'_>) -> f64 {
     (ctx.s(TORQUE) * ctx.speed_rad_s(SHAFT) / ctx.p(POWER)).clamp(0.0, 1.1)
 }
 
-/// A share of fuel heat between its values at 25, 60 and 100 % load.
+/// A share of fuel heat at this load.
 fn share(ctx: &Ctx<'_>, at_25: usize, load: f64) -> f64 {
-    let (a, b, c) = (ctx.p(at_25), ctx.p(at_25 + 1), ctx.p(at_25 + 2));
-    if load < 0.25 {
-        a
-    } else if load < 0.6 {
-        a + (b - a) * (load - 0.25) / 0.35
-    } else {
-        b + (c - b) * (load - 0.6) / 0.4
-    }
+    by_load::share(load, [ctx.p(at_25), ctx.p(at_25 + 1), ctx.p(at_25 + 2)])
 }
 
 const LUBE_SENSOR: Sensor = Sensor {
@@ -51,17 +44,10 @@ fn split(ctx: &Ctx<'_>) -> Split {
     }
 }
 
-/// Combustion air by load: 38 % of full at 25 %, 66 % at 60 % (the shape of a turbocharged engine; invented).
+/// Combustion air by load and speed.
 pub(super) fn air_flow_kg_s(ctx: &Ctx<'_>) -> f64 {
-    let load = load_share(ctx);
+    let shape = by_load::air_share(load_share(ctx));
     let speed_share = ctx.speed_rad_s(SHAFT) / ctx.p(SPEED);
-    let shape = if load < 0.25 {
-        0.30 + 0.08 * load / 0.25
-    } else if load < 0.6 {
-        0.38 + 0.28 * (load - 0.25) / 0.35
-    } else {
-        0.66 + 0.34 * (load - 0.6) / 0.4
-    };
     ctx.p(AIR_FLOW) * shape * speed_share.max(0.0) * (1.0 - 0.4 * ctx.fault(TURBO))
 }
 

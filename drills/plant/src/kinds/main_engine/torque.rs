@@ -4,6 +4,7 @@ use super::*;
 use crate::ctx::Ctx;
 use crate::fluid::{lag, lube_oil_viscosity_m2_s};
 use crate::kinds::air_valve;
+use crate::kinds::by_load::FuelLine;
 
 /// Oil temperature at which friction has its rated value, K.
 const WARM_OIL_K: f64 = 338.15;
@@ -66,31 +67,13 @@ fn propeller_share(ctx: &Ctx<'_>) -> f64 {
     if constant_speed(ctx) { ctx.s(PITCH) } else { 1.0 }
 }
 
-/// Fuel per stroke (share of full load) against brake torque (share of rated): the line through no fuel (friction
-/// alone), idle, 25, 60 and 100 % load.
-fn line(ctx: &Ctx<'_>) -> [(f64, f64); 5] {
-    let full = 1.0 / ctx.p(ETA_100);
-    let (f25, f60) = (0.25 / ctx.p(ETA_25) / full, 0.6 / ctx.p(ETA_60) / full);
-    [(0.0, -ctx.p(FRICTION)), (ctx.p(IDLE_FUEL), 0.0), (f25, 0.25), (f60, 0.6), (1.0, 1.0)]
+fn line(ctx: &Ctx<'_>) -> FuelLine {
+    FuelLine::new(ctx.p(FRICTION), ctx.p(IDLE_FUEL), [ctx.p(ETA_25), ctx.p(ETA_60), ctx.p(ETA_100)])
 }
 
-fn between(x: f64, a: (f64, f64), b: (f64, f64)) -> f64 {
-    a.1 + (b.1 - a.1) * (x - a.0) / (b.0 - a.0).max(1e-6)
-}
-
-/// Brake torque, warm oil, for fuel per stroke.
-pub(super) fn brake_share(ctx: &Ctx<'_>, fuel: f64) -> f64 {
-    let points = line(ctx);
-    let at = points[1..4].iter().take_while(|p| p.0 <= fuel).count();
-    between(fuel, points[at], points[at + 1])
-}
-
-/// Fuel per stroke for brake torque: the other way round.
+/// Fuel per stroke for brake torque, as far as the rack opens.
 fn fuel_for(ctx: &Ctx<'_>, torque: f64) -> f64 {
-    let points = line(ctx);
-    let at = points[1..4].iter().take_while(|p| p.1 <= torque).count();
-    let turned = |p: (f64, f64)| (p.1, p.0);
-    between(torque, turned(points[at]), turned(points[at + 1])).clamp(0.0, RACK_END)
+    line(ctx).fuel(torque).clamp(0.0, RACK_END)
 }
 
 fn governor(ctx: &mut Ctx<'_>, speed_share: f64) -> f64 {
@@ -157,7 +140,7 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     let lost = 1.0 - ctx.fault(MISFIRES) / ctx.p(CYLINDERS);
     let useful = burnt * lost * (1.0 - 0.35 * ctx.fault(LOSES_POWER));
     let friction = ctx.p(FRICTION);
-    let gross = brake_share(ctx, useful) + friction + cranking_share(ctx, speed_share);
+    let gross = line(ctx).torque(useful) + friction + cranking_share(ctx, speed_share);
     let stiff = friction * ctx.s(DRAG) + if ctx.is(BROKEN) { super::care::BENT } else { 0.0 };
     let rated_nm = ctx.p(POWER) / ctx.p(SPEED);
     let boost = ctx.s(BOOST);

@@ -3,6 +3,7 @@
 use super::*;
 use crate::ctx::Ctx;
 use crate::fluid::ZERO_C_K;
+use crate::kinds::by_load;
 use crate::nets::air::CP_AIR;
 
 /// LT water for which the shares of charge air are given, K.
@@ -19,27 +20,13 @@ fn load_share(ctx: &Ctx<'_>) -> f64 {
 
 /// Heat by a share of fuel power between its values at 25, 60 and 100 % load, W.
 fn part_w(ctx: &Ctx<'_>, at_25: usize, load: f64) -> f64 {
-    let (a, b, c) = (ctx.p(at_25), ctx.p(at_25 + 1), ctx.p(at_25 + 2));
-    let share = if load < 0.25 {
-        a
-    } else if load < 0.6 {
-        a + (b - a) * (load - 0.25) / 0.35
-    } else {
-        b + (c - b) * (load - 0.6) / 0.4
-    };
+    let share = by_load::share(load, [ctx.p(at_25), ctx.p(at_25 + 1), ctx.p(at_25 + 2)]);
     ctx.s(FUEL_POWER) * share
 }
 
-/// Combustion air by load: 38 % of full at 25 %, 66 % at 60 % (the shape of a turbocharged engine; invented).
+/// Combustion air by load and speed.
 pub(super) fn air_flow_kg_s(ctx: &Ctx<'_>) -> f64 {
-    let load = load_share(ctx);
-    let shape = if load < 0.25 {
-        0.30 + 0.08 * load / 0.25
-    } else if load < 0.6 {
-        0.38 + 0.28 * (load - 0.25) / 0.35
-    } else {
-        0.66 + 0.34 * (load - 0.6) / 0.4
-    };
+    let shape = by_load::air_share(load_share(ctx));
     let speed_share = (ctx.speed_rad_s(SHAFT) / ctx.p(SPEED)).max(0.0);
     // Below half speed a slow engine breathes in proportion; the load's shape holds near its propeller curve.
     ctx.p(AIR_FLOW) * shape * speed_share.min(1.1) * (1.0 - 0.25 * ctx.fault(LOSES_POWER))
