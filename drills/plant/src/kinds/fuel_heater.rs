@@ -79,7 +79,6 @@ pub static KIND: KindDef = KindDef {
     liquid_branches: &[BranchDef { from: INLET, to: OUTLET }],
     hooks: Hooks {
         control: Some(control),
-        electric: Some(electric),
         liquid: Some(liquid),
         heat: Some(heat),
         publish: Some(publish),
@@ -109,6 +108,15 @@ fn wanted_k(ctx: &Ctx<'_>) -> f64 {
 }
 
 fn control(ctx: &mut Ctx<'_>) {
+    regulate(ctx);
+    let share = ctx.voltage_share(SUPPLY).max(0.3);
+    let node = ctx.node(SUPPLY);
+    let volts = ctx.nets.ac.nominal_v[node] * share;
+    let y = ctx.s(HEATING) / (volts * volts);
+    ctx.nets.ac.add_standing(node, Complex::new(y, 0.0));
+}
+
+fn regulate(ctx: &mut Ctx<'_>) {
     let on = ctx.s(MODE) > 0.5;
     let share = ctx.voltage_share(SUPPLY);
     let live = share > 0.7 && ctx.has_control_voltage(CONTROL);
@@ -154,14 +162,6 @@ fn watch_limit(ctx: &mut Ctx<'_>, out_k: f64) {
     } else if out_k < ctx.p(LIMIT) - BACK_K {
         ctx.set(CUT, 0.0);
     }
-}
-
-fn electric(ctx: &mut Ctx<'_>) {
-    let share = ctx.voltage_share(SUPPLY).max(0.3);
-    let node = ctx.node(SUPPLY);
-    let volts = ctx.nets.ac.nominal_v[node] * share;
-    let y = ctx.s(HEATING) / (volts * volts);
-    ctx.nets.ac.add_admittance(node, Complex::new(y, 0.0));
 }
 
 fn liquid(ctx: &mut Ctx<'_>) {

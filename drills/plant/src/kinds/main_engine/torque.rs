@@ -2,12 +2,10 @@
 
 use super::*;
 use crate::ctx::Ctx;
-use crate::fluid::{lag, lube_oil_viscosity_m2_s};
+use crate::fluid::{WARM_OIL_M2_S, lag};
 use crate::kinds::air_valve;
 use crate::kinds::by_load::FuelLine;
 
-/// Oil temperature at which friction has its rated value, K.
-const WARM_OIL_K: f64 = 338.15;
 /// Most that the rack opens while running up, share of full load.
 const START_RACK: f64 = 0.35;
 /// Time in which combustion builds up, s.
@@ -159,7 +157,7 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
 
 /// Viscosity of the oil over its warm value; friction goes with its power 0.3, kept for the sub-steps.
 fn feel_oil(ctx: &mut Ctx<'_>) -> f64 {
-    let thick = lube_oil_viscosity_m2_s(ctx.temperature_k(GALLERY)) / lube_oil_viscosity_m2_s(WARM_OIL_K);
+    let thick = ctx.viscosity_m2_s(GALLERY) / WARM_OIL_M2_S;
     ctx.set(DRAG, libm::pow(thick, 0.3));
     thick
 }
