@@ -2,6 +2,7 @@
 
 use super::declare::*;
 use super::diesel_engine as engine;
+use super::engine_words::{self, Say};
 use crate::ctx::{Ctx, View};
 use crate::kind::{
     Act, ActDef, Block, FaultDef, FindingDef, Hooks, KindDef, LinkDef, NeedDef, Net, ParamDef, PortDef,
@@ -351,17 +352,17 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
         block("no-control-supply", "no control voltage for the emergency stop: pull it at the engine".into());
     }
     if act.index == STOP && matches!(view.s(PHASE), STOPPED | STOPPING) {
-        block("not-running", "it is not running".into());
+        engine_words::not_running(&mut block);
     }
     if act.index == RESET && view.s(PHASE) != STOPPED {
-        block("still-turning", "it has not come to rest".into());
+        engine_words::still_turning(&mut block);
     }
     if act.index == SET_GEAR {
         if !view.p_is(HAS_GEAR) {
             block("no-turning-gear", "it has no turning gear".into());
         }
         if view.s(PHASE) != STOPPED {
-            block("still-turning", "it has not come to rest".into());
+            engine_words::still_turning(&mut block);
         }
     }
 }
@@ -378,33 +379,25 @@ pub(crate) fn standby_blocks(view: &View<'_>, blocks: &mut Vec<Block>) {
     if view.s(PHASE) == STOPPED {
         start_blocks(view, Act { index: START, value: 0.0, remote: true }, &mut block);
     } else if view.s(SHUTDOWN) != 0.0 {
-        let cause = CAUSES[view.s(SHUTDOWN) as usize];
-        block(
-            "shutdown-not-reset",
-            format!("shutdown latched ({cause}): find the cause, then reset it at the engine"),
-        );
+        engine_words::latched(&mut block, CAUSES[view.s(SHUTDOWN) as usize]);
     }
 }
 
-fn start_blocks(view: &View<'_>, act: Act, block: &mut impl FnMut(&'static str, String)) {
+fn start_blocks(view: &View<'_>, act: Act, block: &mut impl Say) {
     if act.remote && !view.has_control_voltage(CONTROL) {
         block("no-control-supply", "no control voltage for a remote start".into());
     }
     if view.s(PHASE) != STOPPED {
-        block("not-stopped", format!("it is {}", PHASES[view.s(PHASE) as usize]));
+        engine_words::not_stopped(block, PHASES[view.s(PHASE) as usize]);
     }
     if view.s(SHUTDOWN) != 0.0 {
-        let cause = CAUSES[view.s(SHUTDOWN) as usize];
-        block(
-            "shutdown-not-reset",
-            format!("shutdown latched ({cause}): find the cause, then reset it at the engine"),
-        );
+        engine_words::latched(block, CAUSES[view.s(SHUTDOWN) as usize]);
     }
     if act.remote && view.linked(ENGINE, engine::R_COCKS) > 0.5 {
-        block("indicator-cocks-open", "its indicator cocks are open: shut them at the engine".into());
+        engine_words::cocks_open(block);
     }
     if view.p_is(HAS_GEAR) && (view.is(GEAR_IN) || view.fault(GEAR_STUCK) >= 0.5) {
-        block("turning-gear-in", "the turning gear is in".into());
+        engine_words::gear_in(block);
     }
     let primed = is_primed(view.s(PRIMED), view.s(UNPRIMED), view.p(PRIMED_FOR), view.p(PRIMED_HOLDS));
     if view.p(PRIMED_AT) > 0.0 && !primed {

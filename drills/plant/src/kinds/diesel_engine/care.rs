@@ -1,6 +1,7 @@
 //! What hands and habits do to the engine: indicator cocks, water in a cylinder, load while cold, an hour at low load.
 
 use super::*;
+use crate::kinds::cylinders::Cylinders;
 use crate::kinds::{engine_controls, harm};
 
 /// An engine whose jacket is colder than this is cold, K: 40 degC (invented, within the trade's range).
@@ -13,17 +14,26 @@ const COLD_PATIENCE_S: f64 = 10.0;
 /// An hour below this load fouls nozzles and exhaust; common practice, no source.
 const LOW_LOAD: f64 = 0.15;
 const LOW_LOAD_S: f64 = 3600.0;
-/// Water that bends a rod, share of what fills a clearance.
-const BENDS_AT: f64 = 0.10;
-/// Time in which turning with open cocks throws all the water out, s.
-const BLOWS_OUT_S: f64 = 3.0;
 /// What an injection pipe leaks at full severity, m3/s: 20 L/h; and what the pot holds, m3.
 const PIPE_LEAK_M3_S: f64 = 20e-3 / 3600.0;
 const POT_HOLDS_M3: f64 = 0.01;
 
+pub(super) const CYLINDERS_AND_COCKS: Cylinders = Cylinders {
+    shaft: SHAFT,
+    rated_speed: SPEED,
+    turns_above: 0.01,
+    cocks: COCKS,
+    water: WATER,
+    answered: WATER_FROM,
+    broken: BROKEN,
+    slug: SLUG,
+    acts: (OPEN_COCKS, SHUT_COCKS),
+    findings: (F_BLOWN, F_BROKEN),
+};
+
 pub(super) fn control(ctx: &mut Ctx<'_>) {
     let speed_share = ctx.speed_rad_s(SHAFT) / ctx.p(SPEED);
-    water(ctx, speed_share);
+    CYLINDERS_AND_COCKS.water(ctx);
     habits(ctx, speed_share);
     if ctx.faulty(HUNTS) {
         let phase = ctx.s(HUNT) + std::f64::consts::PI * ctx.dt_s;
@@ -32,36 +42,6 @@ pub(super) fn control(ctx: &mut Ctx<'_>) {
     if ctx.is(RUNS) {
         let pot = ctx.s(POT) + ctx.fault(FUEL_LEAK) * PIPE_LEAK_M3_S * ctx.dt_s;
         ctx.set(POT, pot.min(POT_HOLDS_M3));
-    }
-}
-
-/// Water lies on a piston once for each time the fault comes; turning brings it out, by an open cock or by force.
-fn water(ctx: &mut Ctx<'_>, speed_share: f64) {
-    let slug = ctx.fault(SLUG);
-    if slug > ctx.s(WATER_FROM) && speed_share < 0.01 {
-        let lies = ctx.s(WATER).max(slug);
-        ctx.set(WATER, lies);
-    }
-    ctx.set(WATER_FROM, slug);
-    if slug <= 0.0 && ctx.is(BROKEN) {
-        ctx.set_is(BROKEN, false);
-        ctx.set(WATER, 0.0);
-    }
-    if speed_share < 0.01 || ctx.s(WATER) <= 0.0 {
-        return;
-    }
-    if ctx.is(COCKS) {
-        let left = (ctx.s(WATER) - ctx.dt_s / BLOWS_OUT_S).max(0.0);
-        ctx.set(WATER, left);
-        if left <= 0.0 {
-            ctx.find(F_BLOWN, 0.0, 0.0, 0.0);
-        }
-    } else if ctx.s(WATER) >= BENDS_AT {
-        ctx.set(WATER, 0.0);
-        ctx.set_is(BROKEN, true);
-        ctx.find(F_BROKEN, ctx.speed_rad_s(SHAFT), 0.0, 0.0);
-    } else {
-        ctx.set(WATER, 0.0);
     }
 }
 
@@ -83,27 +63,8 @@ fn habits(ctx: &mut Ctx<'_>, speed_share: f64) {
     }
 }
 
-pub(super) fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
-    let turns = view.speed_rad_s(SHAFT) > 0.01 * view.p(SPEED);
-    if matches!(act.index, OPEN_COCKS | SHUT_COCKS) && turns {
-        let text = "it turns: not with hands at its cylinders".into();
-        blocks.push(Block { code: "still-turning", text });
-    }
-    if act.index == OPEN_COCKS && view.is(COCKS) {
-        blocks.push(Block { code: "already-open", text: "its indicator cocks are open".into() });
-    }
-    if act.index == SHUT_COCKS && !view.is(COCKS) {
-        blocks.push(Block { code: "already-shut", text: "its indicator cocks are shut".into() });
-    }
-}
-
 pub(super) fn publish(ctx: &mut Ctx<'_>) {
-    let turns = ctx.speed_rad_s(SHAFT) > 0.01 * ctx.p(SPEED);
-    let comes = match (ctx.is(COCKS) && turns, ctx.s(WATER) > 0.0) {
-        (false, _) => 0.0,
-        (true, false) => 1.0,
-        (true, true) => 2.0,
-    };
+    let comes = CYLINDERS_AND_COCKS.comes_out(ctx);
     ctx.read_out(R_COCKS, ctx.s(COCKS));
     ctx.read_out(R_BLOWN, comes);
     ctx.read_out(R_LEVER, ctx.s(LEVER));

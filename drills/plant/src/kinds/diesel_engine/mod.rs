@@ -226,7 +226,7 @@ fn control(ctx: &mut Ctx<'_>) {
 }
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
-    care::permit(view, act, blocks);
+    care::CYLINDERS_AND_COCKS.block(view, act, blocks);
     trim::permit(view, act, blocks);
 }
 

@@ -4,12 +4,15 @@ use super::*;
 use crate::ctx::Ctx;
 use crate::fluid::{WARM_OIL_M2_S, fuel_heat_j_kg, lag};
 use crate::kinds::by_load::FuelLine;
+use crate::kinds::rack::{self, Governor};
 use crate::kinds::{air_valve, engine_controls, harm, start_battery};
 
 /// Most that the rack opens while running up, share of full load.
 const START_RACK: f64 = 0.40;
 /// Time in which combustion builds up in a warm engine, s.
 const BURN_LAG_S: f64 = 0.6;
+/// Its governor.
+const PI: Governor = Governor { gains: (KP, KI), integral: INTEGRAL, keeps: (-1.5, 1.5) };
 
 pub(super) fn settle(ctx: &mut Ctx<'_>) {
     feel_oil(ctx);
@@ -40,24 +43,17 @@ fn governor(ctx: &mut Ctx<'_>, speed_share: f64, released: bool) -> f64 {
     }
     let swing = if ctx.faulty(HUNTS) { 0.03 * ctx.fault(HUNTS) * libm::sin(ctx.s(HUNT)) } else { 0.0 };
     let error = ctx.s(SET_SPEED) + swing - speed_share - trim::droop(ctx) * rack;
-    let wanted = ctx.p(KP) * error + ctx.s(INTEGRAL);
     let limit = if speed_share < 0.85 { START_RACK } else { (ctx.p(BOOST_FREE) + ctx.s(BOOST)).min(1.1) };
     let limit = limit.min(lever);
-    let pushes_out = (wanted > limit && error > 0.0) || (wanted < 0.0 && error < 0.0);
-    if !pushes_out {
-        let integral = ctx.s(INTEGRAL) + ctx.p(KI) * error * ctx.dt_s;
-        ctx.set(INTEGRAL, integral.clamp(-1.5, 1.5));
-    }
-    let goal = wanted.clamp(0.0, limit);
+    let goal = PI.asks(ctx, error, limit);
     let step = (goal - rack) * lag(ctx.dt_s, ctx.p(ACTUATOR));
     let rate = 4.0 * ctx.dt_s;
     rack + step.clamp(-rate, rate)
 }
 
-/// Share of the wanted fuel that the fuel pressure lets the injection pumps take.
+/// Share of the wanted fuel that the fuel's pressure and viscosity let the injection pumps take.
 fn fuel_supply(ctx: &Ctx<'_>, rack: f64) -> f64 {
-    let needed = ctx.p(FUEL_NEEDED) * (0.33 + 0.67 * rack.min(1.0));
-    ((ctx.pressure_pa(FUEL) / needed.max(1.0) - 0.5) / 0.5).clamp(0.0, 1.0) * ctx.s(TAKES)
+    rack::fuel_share(ctx.pressure_pa(FUEL), ctx.p(FUEL_NEEDED), rack) * ctx.s(TAKES)
 }
 
 /// Fuel above the first viscosity fills the injection pumps less and burns badly, above the second not at all, m2/s:
@@ -105,7 +101,7 @@ fn cranking_share(ctx: &Ctx<'_>, speed_share: f64) -> f64 {
     } else {
         0.0
     };
-    ctx.p(CRANK_TORQUE) * energy.clamp(0.0, 1.2) * (1.0 - speed_share / ctx.p(CRANK_SPEED)).max(0.0)
+    rack::cranking_share(ctx.p(CRANK_TORQUE), energy, speed_share, ctx.p(CRANK_SPEED))
 }
 
 pub(super) fn motion(ctx: &mut Ctx<'_>) {

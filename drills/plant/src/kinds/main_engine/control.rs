@@ -17,7 +17,7 @@ pub(super) fn control(ctx: &mut Ctx<'_>) {
     ctx.draw_dc(CONTROL, 2.0);
     ctx.set(TIMER, ctx.s(TIMER) + ctx.dt_s);
     let speed = ctx.speed_rad_s(SHAFT) / ctx.p(SPEED);
-    super::care::water(ctx);
+    super::care::CYLINDERS_AND_COCKS.water(ctx);
     sequence(ctx, speed);
     follow_order(ctx);
     ask_for_speed(ctx, speed);

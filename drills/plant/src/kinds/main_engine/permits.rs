@@ -5,6 +5,7 @@ use crate::ctx::{Ctx, View};
 use crate::fluid::ZERO_C_K;
 use crate::kind::{Act, Block};
 use crate::kinds::electric::block_without_control;
+use crate::kinds::engine_words::{self, Say};
 use crate::unit::format_si;
 
 pub(super) fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
@@ -12,14 +13,14 @@ pub(super) fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
     if act.remote && matches!(act.index, START | STOP | SET_LOAD | SET_SPEED_ACT) {
         block_without_control(view, CONTROL, blocks);
     }
-    super::care::permit(view, act, blocks);
+    super::care::CYLINDERS_AND_COCKS.block(view, act, blocks);
     let mut block = |code, text: String| blocks.push(Block { code, text });
     if act.index == START && act.remote && view.is(COCKS) {
-        block("indicator-cocks-open", "its indicator cocks are open: shut them at the engine".into());
+        engine_words::cocks_open(&mut block);
     }
     match act.index {
         START => start_blocks(view, &mut block),
-        STOP if phase == STOPPED || phase == STOPPING => block("not-running", "it is not running".into()),
+        STOP if phase == STOPPED || phase == STOPPING => engine_words::not_running(&mut block),
         RESET => reset_blocks(view, &mut block),
         SET_SPEED_ACT => {
             let share = act.value / view.p(SPEED);
@@ -29,23 +30,21 @@ pub(super) fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
                 block("out-of-range", "it takes 95 to 105 % of rated speed".into());
             }
         }
-        SET_GEAR if phase != STOPPED => block("still-turning", "it has not come to rest".into()),
+        SET_GEAR if phase != STOPPED => engine_words::still_turning(&mut block),
         _ => {}
     }
 }
 
-fn start_blocks(view: &View<'_>, block: &mut impl FnMut(&'static str, String)) {
+fn start_blocks(view: &View<'_>, block: &mut impl Say) {
     let bar = |pa: f64| format_si(pa, Dimension::Pressure);
     if view.s(PHASE) != STOPPED {
-        block("not-stopped", format!("it is {}", PHASES[view.s(PHASE) as usize]));
+        engine_words::not_stopped(block, PHASES[view.s(PHASE) as usize]);
     }
     if view.s(SHUTDOWN) != 0.0 {
-        let cause = CAUSES[view.s(SHUTDOWN) as usize];
-        let text = format!("shutdown latched ({cause}): find the cause, then reset it at the engine");
-        block("shutdown-not-reset", text);
+        engine_words::latched(block, CAUSES[view.s(SHUTDOWN) as usize]);
     }
     if view.is(GEAR_IN) {
-        block("turning-gear-in", "the turning gear is in".into());
+        engine_words::gear_in(block);
     }
     let mut below = |code, what: &str, now: f64, least: f64| {
         if now < least {
@@ -71,12 +70,12 @@ fn start_blocks(view: &View<'_>, block: &mut impl FnMut(&'static str, String)) {
     }
 }
 
-fn reset_blocks(view: &View<'_>, block: &mut impl FnMut(&'static str, String)) {
+fn reset_blocks(view: &View<'_>, block: &mut impl Say) {
     if view.s(SHUTDOWN) == 0.0 && view.s(SLOWDOWN) == 0.0 {
         block("nothing-latched", "no shutdown and no slowdown is latched".into());
     }
     if view.s(SHUTDOWN) != 0.0 && view.s(PHASE) != STOPPED {
-        block("still-turning", "it has not come to rest".into());
+        engine_words::still_turning(block);
     }
     if view.temperature_k(HT) > view.p(HT_SLOW) {
         block("still-hot", format!("HT water is at {:.0} degC", view.temperature_c(HT)));

@@ -5,6 +5,7 @@ use crate::ctx::Ctx;
 use crate::fluid::{WARM_OIL_M2_S, lag};
 use crate::kinds::air_valve;
 use crate::kinds::by_load::FuelLine;
+use crate::kinds::rack::{self, Governor};
 
 /// Most that the rack opens while running up, share of full load.
 const START_RACK: f64 = 0.35;
@@ -12,6 +13,8 @@ const START_RACK: f64 = 0.35;
 const BURN_LAG_S: f64 = 0.6;
 /// Most that the rack opens.
 const RACK_END: f64 = 1.1;
+/// Its governor.
+const PI: Governor = Governor { gains: (KP, KI), integral: INTEGRAL, keeps: (-0.5, 1.2) };
 /// Swing of a hunting governor, rad/s, and its largest amplitude as a share of speed asked for.
 const HUNT_RAD_S: f64 = std::f64::consts::TAU / 3.0;
 const HUNT_SHARE: f64 = 0.12;
@@ -89,15 +92,10 @@ fn governor(ctx: &mut Ctx<'_>, speed_share: f64) -> f64 {
         asked += HUNT_SHARE * hunting * libm::sin(swing);
     }
     let error = asked - speed_share;
-    let wanted = ctx.p(KP) * error + ctx.s(INTEGRAL);
     let free = ctx.p(BOOST_FREE) + ctx.s(BOOST);
     let limit = if phase == RUNNING { free.min(RACK_END) } else { START_RACK.min(free) };
-    let pushes_out = (wanted > limit && error > 0.0) || (wanted < 0.0 && error < 0.0);
-    if !pushes_out {
-        let integral = ctx.s(INTEGRAL) + ctx.p(KI) * error * ctx.dt_s;
-        ctx.set(INTEGRAL, integral.clamp(-0.5, 1.2));
-    }
-    rack + (wanted.clamp(0.0, limit) - rack) * lag(ctx.dt_s, ctx.p(ACTUATOR))
+    let goal = PI.asks(ctx, error, limit);
+    rack + (goal - rack) * lag(ctx.dt_s, ctx.p(ACTUATOR))
 }
 
 /// Share of the wanted fuel that the fuel pressure lets the injection pumps take.
@@ -106,8 +104,7 @@ fn fuel_supply(ctx: &Ctx<'_>, rack: f64) -> f64 {
     if !ctx.has_port(FUEL) || ctx.tick < 2 {
         return 1.0;
     }
-    let needed = ctx.p(FUEL_NEEDED) * (0.33 + 0.67 * rack.min(1.0));
-    ((ctx.pressure_pa(FUEL) / needed.max(1.0) - 0.5) / 0.5).clamp(0.0, 1.0)
+    rack::fuel_share(ctx.pressure_pa(FUEL), ctx.p(FUEL_NEEDED), rack)
 }
 
 /// Is starting air on the cylinders?
@@ -120,7 +117,7 @@ fn cranking_share(ctx: &Ctx<'_>, speed_share: f64) -> f64 {
         return 0.0;
     }
     let air = if ctx.has_port(AIR) { ctx.air_pa(AIR) / 3e6 } else { 1.0 };
-    ctx.p(CRANK_TORQUE) * air.clamp(0.0, 1.2) * (1.0 - speed_share / ctx.p(CRANK_SPEED)).max(0.0)
+    rack::cranking_share(ctx.p(CRANK_TORQUE), air, speed_share, ctx.p(CRANK_SPEED))
 }
 
 pub(super) fn motion(ctx: &mut Ctx<'_>) {
