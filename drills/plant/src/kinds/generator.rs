@@ -1,14 +1,17 @@
 //! A synchronous generator with its excitation and voltage regulator.
+//!
+//! The declaration is in this file, with what is read and done; `machine` is what turns, `excitation` its field.
+
+mod excitation;
+mod machine;
 
 use super::declare::*;
-use super::electric::{ROOT_3, block_without_control, leak_s};
+use super::electric::{block_without_control, leak_s};
 use crate::ctx::{Ctx, View};
-use crate::fluid::lag;
 use crate::kind::{
     Act, ActDef, Block, FaultDef, FindingDef, Hooks, Joints, KindDef, Net, ParamDef, PortDef, Reach,
     ReadingDef, Seen, StateDef, Verb,
 };
-use crate::nets::ac::Complex;
 use crate::unit::Dimension;
 use std::f64::consts::{PI, TAU};
 
@@ -132,8 +135,8 @@ pub static KIND: KindDef = KindDef {
     hooks: Hooks {
         settle: Some(settle),
         control: Some(control),
-        electric: Some(electric),
-        motion: Some(motion),
+        electric: Some(machine::electric),
+        motion: Some(machine::motion),
         heat: Some(heat),
         publish: Some(publish),
         permit: Some(permit),
@@ -143,24 +146,9 @@ pub static KIND: KindDef = KindDef {
     ..KindDef::EMPTY
 };
 
-/// Excitation can be switched on from this share of rated speed.
-const EXCITE_SHARE: f64 = 0.95;
-/// Excitation falls off below this share of rated speed; common practice, no source.
-const DROP_SHARE: f64 = 0.50;
-/// The exciter has its full ceiling from this share of supply; below in proportion.
-const FULL_SUPPLY: f64 = 0.3;
-/// Part of the exciter's supply that comes from current (compounding): sustains a short circuit.
-const COMPOUNDING: f64 = 0.25;
-/// Below this supply the regulator does not wake; common practice, no source.
-const WAKE_SHARE: f64 = 0.015;
-/// Saturation: field needed beyond the air-gap line is `SATURATION (flux - SATURATION_FROM)^2`.
-const SATURATION_FROM: f64 = 1.2;
-const SATURATION: f64 = 60.0;
 /// A torque beyond this share of rated is told as a shock, once in [`SHOCK_QUIET_S`]; common practice, no source.
 const SHOCK_SHARE: f64 = 2.5;
 const SHOCK_QUIET_S: f64 = 5.0;
-/// Part of rated impedance that a whole winding fault has.
-const WINDING_FAULT: f64 = 1.0 / 3.0;
 
 /// Ratings that follow from parameters.
 struct Base {
@@ -202,33 +190,10 @@ fn settle(ctx: &mut Ctx<'_>) {
 }
 
 fn control(ctx: &mut Ctx<'_>) {
-    let b = own_base(ctx);
     tell_shock(ctx);
     let (node, leak_s) = (ctx.node(TERMINALS), leak_s(ctx.fault(INSULATION)));
     ctx.nets.ac.add_leak(node, leak_s);
-    let speed = ctx.speed_rad_s(SHAFT);
-    let share = speed / b.speed_rad_s;
-    if share >= EXCITE_SHARE && !ctx.is(WAS_FAST) {
-        ctx.set_is(WAS_FAST, true);
-        if ctx.p_is(AUTOMATIC) && !ctx.is(EXCITED) && !ctx.is(TRIPPED) {
-            ctx.set_is(EXCITED, true);
-            ctx.find(F_EXCITED, speed, EXCITE_SHARE * b.speed_rad_s, 0.0);
-        }
-    } else if share < 0.9 {
-        ctx.set_is(WAS_FAST, false);
-    }
-    if share < DROP_SHARE && ctx.is(EXCITED) {
-        ctx.set_is(EXCITED, false);
-        ctx.find(F_DROPPED, speed, DROP_SHARE * b.speed_rad_s, 0.0);
-    }
-    let volts = ctx.nets.ac.voltage[ctx.node(TERMINALS)].abs();
-    let limit_v = ctx.p(OVER_V) * b.volts;
-    let over_s = ctx.time_while(OVER_TIME, volts > limit_v);
-    if over_s > 0.0 && over_s >= ctx.p(OVER_S) && ctx.is(EXCITED) {
-        ctx.set_is(EXCITED, false);
-        ctx.set_is(TRIPPED, true);
-        ctx.find(F_OVER, volts, limit_v, over_s);
-    }
+    excitation::watch(ctx);
 }
 
 fn tell_shock(ctx: &mut Ctx<'_>) {
@@ -242,203 +207,8 @@ fn tell_shock(ctx: &mut Ctx<'_>) {
     ctx.set(PEAK_NM, 0.0);
 }
 
-/// Reactance behind which the e.m.f. of this sub-step stands.
-fn reactance(ctx: &Ctx<'_>) -> f64 {
-    if ctx.p(XD2) > 0.0 { ctx.p(XD2).min(ctx.p(XD1)) } else { ctx.p(XD1) }
-}
-
-/// Admittance of the machine at its node's frequency (its own while the node is dead).
-fn admittance(ctx: &Ctx<'_>, b: &Base) -> Complex {
-    let hz = ctx.nets.ac.frequency_hz[ctx.node(TERMINALS)];
-    let own_hz = ctx.speed_rad_s(SHAFT).abs() * b.pole_pairs / TAU;
-    let k = (if hz > 0.0 { hz } else { own_hz } / b.hz).max(0.05);
-    Complex::new(ctx.p(RA) * b.ohm, reactance(ctx) * b.ohm * k).inverse()
-}
-
-/// E.m.f. in the rotor's own frame (real: quadrature axis), per unit at rated speed.
-fn inner_emf(ctx: &Ctx<'_>) -> Complex {
-    Complex::new(ctx.s(FLUX) - ctx.s(SUB_RE), -ctx.s(SUB_IM))
-}
-
-fn emf(ctx: &Ctx<'_>, b: &Base) -> Complex {
-    let volts = b.volts * (ctx.speed_rad_s(SHAFT) / b.speed_rad_s).max(0.0);
-    inner_emf(ctx).scale(volts) * Complex::new(ctx.s(COS), ctx.s(SIN))
-}
-
-/// Admittance of a fault in its winding, at its terminals.
-fn winding_fault(ctx: &Ctx<'_>, b: &Base) -> Complex {
-    let severity = ctx.fault(WINDING);
-    if severity <= 0.0 {
-        return Complex::ZERO;
-    }
-    Complex::new(0.3, 0.95).scale(WINDING_FAULT * b.ohm / severity).inverse()
-}
-
-/// Does it stand on a dead node, its flux gone? Then there is nothing to work out.
-fn at_rest(ctx: &Ctx<'_>) -> bool {
-    let dead = ctx.nets.ac.frequency_hz[ctx.node(TERMINALS)] == 0.0;
-    let still = ctx.speed_rad_s(SHAFT) == 0.0 && ctx.s(AMPS) == 0.0;
-    dead && still && !ctx.is(EXCITED) && ctx.s(FIELD) < 1e-6 && (ctx.s(FLUX) - ctx.p(RESIDUAL)).abs() < 1e-4
-}
-
-fn electric(ctx: &mut Ctx<'_>) {
-    if at_rest(ctx) {
-        return;
-    }
-    let b = own_base(ctx);
-    let (node, shaft) = (ctx.node(TERMINALS), ctx.node(SHAFT));
-    let speed = ctx.speed_rad_s(SHAFT).max(0.0);
-    let mut angle = ctx.s(ANGLE) + ctx.dt_s * (speed * b.pole_pairs - TAU * b.hz);
-    if angle > PI {
-        angle -= TAU;
-    } else if angle < -PI {
-        angle += TAU;
-    }
-    ctx.set(ANGLE, angle);
-    ctx.set(COS, libm::cos(angle));
-    ctx.set(SIN, libm::sin(angle));
-    let (e, y) = (emf(ctx, &b), admittance(ctx, &b));
-    let energy_j = 0.5 * ctx.nets.shaft.inertia_kg_m2[shaft] * speed * speed;
-    ctx.nets.ac.add_source(node, e, y, speed * b.pole_pairs / TAU, energy_j);
-    if ctx.faulty(WINDING) {
-        let y = winding_fault(ctx, &b);
-        ctx.nets.ac.add_admittance(node, y);
-    }
-}
-
-fn motion(ctx: &mut Ctx<'_>) {
-    if at_rest(ctx) {
-        return;
-    }
-    let b = own_base(ctx);
-    let (node, shaft) = (ctx.node(TERMINALS), ctx.node(SHAFT));
-    let v = ctx.nets.ac.voltage[node];
-    let live = ctx.nets.ac.frequency_hz[node] > 0.0;
-    // A standing machine on a dead node is not in the solution.
-    let i = if live { (emf(ctx, &b) - v) * admittance(ctx, &b) } else { Complex::ZERO };
-    let turned = i * Complex::new(ctx.s(COS), -ctx.s(SIN));
-    let base_a = b.va / b.volts;
-    let (q_pu, d_pu) = (turned.re / base_a, -turned.im / base_a);
-    let into_fault = if ctx.faulty(WINDING) { winding_fault(ctx, &b) * v } else { Complex::ZERO };
-    let out = i - into_fault;
-    let power = v * out.conj();
-    ctx.set(P_W, power.re);
-    ctx.set(Q_VAR, power.im);
-    ctx.set(AMPS, out.abs() / ROOT_3);
-    ctx.set(FAULT_A, into_fault.abs() / ROOT_3);
-    let (v_pu, i_pu) = (v.abs() / b.volts, i.abs() / base_a);
-    regulate(ctx, v_pu, i_pu, power.im / b.va);
-    let saturation = SATURATION * square((ctx.s(FLUX) - SATURATION_FROM).max(0.0));
-    let residual = ctx.p(RESIDUAL) * (1.0 - ctx.fault(RESIDUAL_LOST));
-    let field = ctx.s(FIELD) * (1.0 - 0.5 * ctx.fault(DIODE));
-    let drive = field.max(residual) - saturation - (ctx.p(XD) - ctx.p(XD1)) * flux_current(ctx, d_pu);
-    let flux = drive + (ctx.s(FLUX) - drive) * (1.0 - lag(ctx.dt_s, ctx.p(TD0)));
-    let rated_nm = ctx.p(RATED) / b.speed_rad_s;
-    let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
-    let inner = inner_emf(ctx);
-    let air_gap_nm = (inner.re * q_pu - inner.im * d_pu) * b.va / b.speed_rad_s;
-    let slip = if live { speed_share - ctx.nets.ac.frequency_hz[node] / b.hz } else { 0.0 };
-    let damping_nm = ctx.p(DAMPING) * rated_nm * v_pu * v_pu;
-    // Half implicit (Crank-Nicolson): a swing of several hertz keeps its size and phase at steps of 5 ms. A machine that
-    // sets the frequency by itself has no slip and keeps its bare inertia.
-    let damper_slope_nm_s = if slip.abs() > 1e-6 { 0.5 * damping_nm / b.speed_rad_s } else { 0.0 };
-    let (fixed_w, stray_w) = losses(ctx, &b);
-    let stray_nm = stray_w * i_pu * i_pu / b.speed_rad_s;
-    let windage_nm_s = fixed_w / square(b.speed_rad_s);
-    let nets = &mut ctx.nets.shaft;
-    nets.torque_nm[shaft] -= air_gap_nm + damping_nm * slip + windage_nm_s * speed_share * b.speed_rad_s;
-    nets.slope_nm_s[shaft] -= windage_nm_s + damper_slope_nm_s;
-    ctx.nets.shaft.friction_nm[shaft] += stray_nm + 0.05 * rated_nm * ctx.fault(BEARING);
-    // The damper's part follows what the field winding loses, so that it dies away by itself.
-    let kept = if ctx.s(FLUX) > 0.05 { flux.max(0.0) / ctx.s(FLUX) } else { 1.0 };
-    ctx.set(SUB_RE, ctx.s(SUB_RE) * kept);
-    ctx.set(FLUX, flux.max(0.0));
-    advance_sub_transient(ctx, q_pu, d_pu);
-    let peak_a = ctx.s(PEAK_A).max(i.abs() / ROOT_3);
-    ctx.set(PEAK_A, peak_a);
-    let peak_nm = ctx.s(PEAK_NM).max((air_gap_nm + damping_nm * slip).abs() / rated_nm);
-    ctx.set(PEAK_NM, peak_nm);
-}
-
-/// Direct-axis current that the field winding feels: without its sub-transient part, which the damper winding takes.
-fn flux_current(ctx: &Ctx<'_>, d_pu: f64) -> f64 {
-    (reactance(ctx) * d_pu + ctx.s(SUB_RE)) / ctx.p(XD1)
-}
-
-/// The damper winding gives way: what it holds back of the e.m.f. goes to `j (X'd - X''d) I` with T''d0, so that
-/// X''d acts at first and X'd afterwards.
-fn advance_sub_transient(ctx: &mut Ctx<'_>, q_pu: f64, d_pu: f64) {
-    let step = ctx.p(XD1) - reactance(ctx);
-    if step <= 0.0 {
-        return;
-    }
-    // The current in the rotor's frame is q - j d.
-    let goal = Complex::new(step * d_pu, step * q_pu);
-    let made_up = lag(ctx.dt_s, ctx.p(TD02));
-    let (re, im) = (ctx.s(SUB_RE), ctx.s(SUB_IM));
-    ctx.set(SUB_RE, re + (goal.re - re) * made_up);
-    ctx.set(SUB_IM, im + (goal.im - im) * made_up);
-}
-
-fn square(x: f64) -> f64 {
-    x * x
-}
-
-/// Losses at rated power and speed, W: what goes with speed, and what goes with the square of current beyond the
-/// armature's own. Half of what armature heat leaves goes to each; common practice, no source.
-fn losses(ctx: &Ctx<'_>, b: &Base) -> (f64, f64) {
-    let all_w = ctx.p(RATED) * (1.0 / ctx.p(EFFICIENCY) - 1.0);
-    let rest_w = (all_w - ctx.p(RA) * b.va).max(0.0);
-    (0.5 * rest_w, 0.5 * rest_w)
-}
-
-/// The voltage regulator and the exciter.
-fn regulate(ctx: &mut Ctx<'_>, v_pu: f64, i_pu: f64, q_pu: f64) {
-    let node = ctx.node(TERMINALS);
-    let supply = v_pu + COMPOUNDING * i_pu;
-    let ceiling = if supply < WAKE_SHARE { 0.0 } else { ctx.p(CEILING) * (supply / FULL_SUPPLY).min(1.0) };
-    let mut wanted = 0.0;
-    if ctx.is(EXCITED) {
-        let ramp = (ctx.s(RAMP) + ctx.dt_s / ctx.p(BUILD_UP)).min(1.0);
-        ctx.set(RAMP, ramp);
-        let hz_share = ctx.nets.ac.frequency_hz[node] / ctx.nets.ac.nominal_hz[node].max(1.0);
-        let rated_q_pu = libm::sqrt((1.0 - square(ctx.p(RATED_PF))).max(0.01));
-        let aim =
-            ctx.s(SET_POINT) * (1.0 + 0.1 * ctx.fault(SET_DRIFTS)) * ramp * (hz_share / ctx.p(KNEE)).min(1.0);
-        let droop = ctx.p(DROOP) * (1.0 - ctx.fault(NO_DROOP));
-        let error = aim - v_pu - droop * (q_pu / rated_q_pu).clamp(-2.0, 2.0);
-        let sum = ctx.p(KP) * error + ctx.s(INTEGRAL);
-        wanted = sum.clamp(0.0, ceiling);
-        // The integral rests while the output is at a limit and the error pushes further.
-        if !(sum > ceiling && error > 0.0 || sum < 0.0 && error < 0.0) {
-            let integral = ctx.s(INTEGRAL) + ctx.p(KI) * error * ctx.dt_s;
-            ctx.set(INTEGRAL, integral.clamp(0.0, ctx.p(CEILING)));
-        }
-        wanted += (ceiling - wanted) * ctx.fault(AVR_HIGH);
-        wanted *= 1.0 - ctx.fault(AVR_LOW);
-    } else {
-        ctx.set(RAMP, 0.0);
-        ctx.set(INTEGRAL, 0.0);
-    }
-    if ctx.fault(FIELD_LOST) >= 0.5 {
-        wanted = 0.0;
-        ctx.set(FIELD, 0.0);
-    }
-    let field = ctx.s(FIELD);
-    ctx.set(FIELD, wanted + (field - wanted) * libm::exp(-ctx.dt_s / ctx.p(EXCITER_LAG)));
-}
-
-/// Losses at the present speed and current, W.
-fn loss_w(ctx: &Ctx<'_>) -> f64 {
-    let b = own_base(ctx);
-    let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
-    let (fixed_w, stray_w) = losses(ctx, &b);
-    let i_pu = ctx.s(AMPS) * ROOT_3 * b.volts / b.va;
-    fixed_w * speed_share * speed_share + (stray_w + ctx.p(RA) * b.va) * i_pu * i_pu
-}
-
 fn heat(ctx: &mut Ctx<'_>) {
-    let loss_w = loss_w(ctx);
+    let loss_w = machine::loss_w(ctx);
     ctx.heat_space_w(SPACE, loss_w);
 }
 
@@ -447,7 +217,7 @@ fn publish(ctx: &mut Ctx<'_>) {
     let (p_w, q_var) = (ctx.s(P_W), ctx.s(Q_VAR));
     let apparent_va = libm::sqrt(p_w * p_w + q_var * q_var);
     let loaded = apparent_va > 0.005 * b.va;
-    let loss_w = loss_w(ctx);
+    let loss_w = machine::loss_w(ctx);
     ctx.read_out(R_VOLTAGE, ctx.nets.ac.voltage[ctx.node(TERMINALS)].abs());
     ctx.read_out(R_FREQUENCY, ctx.speed_rad_s(SHAFT) * b.pole_pairs / TAU);
     ctx.read_out(R_CURRENT, ctx.s(AMPS));
@@ -472,7 +242,7 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
         SET_EXCITATION => {
             block_without_control(view, CONTROL_SUPPLY, blocks);
             if act.value > 0.5 {
-                permit_excitation(view, &b, blocks);
+                excitation::permit_excitation(view, &b, blocks);
             }
         }
         SET_VOLTAGE => {
@@ -486,19 +256,6 @@ fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
             blocks.push(Block { code: "not-tripped", text: "its excitation has not tripped".into() });
         }
         _ => {}
-    }
-}
-
-fn permit_excitation(view: &View<'_>, b: &Base, blocks: &mut Vec<Block>) {
-    let rpm = view.speed_rad_s(SHAFT) * 60.0 / TAU;
-    let needs_rpm = EXCITE_SHARE * b.speed_rad_s * 60.0 / TAU;
-    if rpm < needs_rpm {
-        let text = format!("it turns with {rpm:.0} rpm, needs {needs_rpm:.0} rpm");
-        blocks.push(Block { code: "speed-low", text });
-    }
-    if view.is(TRIPPED) {
-        let text = "its excitation was tripped by over-voltage and is not reset".into();
-        blocks.push(Block { code: "not-reset", text });
     }
 }
 

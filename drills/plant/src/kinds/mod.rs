@@ -10,11 +10,11 @@ pub(crate) mod synchroniser;
 
 pub mod by_load;
 pub(crate) mod cylinders;
-pub(crate) mod engine_words;
-pub(crate) mod rack;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod electric_rigs;
+pub(crate) mod engine_words;
+pub(crate) mod rack;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 pub(crate) mod testkit;

@@ -1,21 +1,20 @@
 //! An induction motor with its starter.
+//!
+//! The declaration is in this file; `circuit` is its equivalent circuit, `machine` what it draws and turns, `starter`
+//! its contactor, relays and selector.
 
 mod circuit;
+mod machine;
+mod starter;
 
 use super::declare::*;
-use super::electric::{
-    Change, Contactor, DROP_OUT_SHARE, FIRST_VOLTAGE_TICK, IN_SEQUENCE, RESTART_WORDS, ROOT_3, block_start,
-    is_shed, leak_s,
-};
+use super::electric::{RESTART_WORDS, ROOT_3};
 use crate::ctx::{Ctx, View};
-use crate::fluid::lag;
 use crate::kind::{
     Act, ActDef, Block, FaultDef, FindingDef, Hooks, Joints, KindDef, LinkDef, NeedDef, Net, ParamDef,
     PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
 };
-use crate::nets::ac::Complex;
 use crate::unit::Dimension;
-use circuit::{Circuit, Point, Ratings, design_n_locked, usual_efficiency};
 
 const STARTS: &[&str] = &["direct", "star-delta", "soft starter"];
 const STAR_DELTA: usize = 1;
@@ -143,280 +142,20 @@ pub static KIND: KindDef = KindDef {
     findings: FINDINGS,
     joints: Joints { turns: &[SHAFT], brings_inertia: |_| true, ..Joints::NONE },
     hooks: Hooks {
-        settle: Some(settle),
-        control: Some(control),
-        electric: Some(electric),
-        motion: Some(motion),
+        settle: Some(machine::settle),
+        control: Some(starter::control),
+        electric: Some(machine::electric),
+        motion: Some(machine::motion),
         publish: Some(publish),
-        permit: Some(permit),
-        act: Some(do_act),
+        permit: Some(starter::permit),
+        act: Some(starter::do_act),
         ..Hooks::NONE
     },
     ..KindDef::EMPTY
 };
 
-const CONTACTOR: Contactor = Contactor {
-    supply: SUPPLY,
-    control: CONTROL_SUPPLY,
-    on: RUNNING,
-    pending: PENDING,
-    low_s: LOW_S,
-    back_s: BACK_S,
-    restart: RESTART,
-    delay: RESTART_DELAY,
-};
 /// The replica trips at the square of this multiple of the setting (IEC 60255-149 form).
 const TRIP_SQUARE: f64 = 1.05 * 1.05;
-/// A tripped relay can be put back below this share of the trip level; common practice, no source.
-const RESET_SHARE: f64 = 0.8;
-/// Star-delta and soft starters hand over at this share of synchronous speed, or after [`RUN_UP_S`].
-const RUN_UP_SHARE: f64 = 0.9;
-const RUN_UP_S: f64 = 20.0;
-/// Friction of bearings and windage while coasting, share of rated torque; common practice, no source.
-const COASTING_FRICTION: f64 = 0.02;
-/// A soft starter that has not come up after this time lets the current rise, to full voltage in as long again.
-const SOFT_HOLD_S: f64 = 10.0;
-
-fn settle(ctx: &mut Ctx<'_>) {
-    let node = ctx.node(SUPPLY);
-    let volts = ctx.nets.ac.nominal_v[node];
-    let shaft_w = ctx.p(RATED);
-    let input_w = if ctx.p(INPUT) > 0.0 { ctx.p(INPUT) } else { shaft_w / usual_efficiency(shaft_w) };
-    let efficiency = (shaft_w / input_w).clamp(0.3, 0.985);
-    let slip = if ctx.p(SLIP) > 0.0 { ctx.p(SLIP) } else { 0.27 * (1.0 - efficiency) };
-    let locked_va = if ctx.p(LOCKED) > 0.0 { ctx.p(LOCKED) } else { shaft_w * design_n_locked(shaft_w) };
-    let ratings = Ratings {
-        voltage_v: volts,
-        shaft_w,
-        input_w: shaft_w / efficiency,
-        power_factor: ctx.p(POWER_FACTOR),
-        slip,
-        locked_va,
-        locked_power_factor: ctx.p(LOCKED_PF),
-    };
-    let circuit = explicit(ctx).unwrap_or_else(|| Circuit::from_ratings(&ratings));
-    store(ctx, &circuit);
-    let rated_a = shaft_w / efficiency / (ctx.p(POWER_FACTOR) * volts * ROOT_3);
-    ctx.set(RELAY_A, if ctx.p(OVERLOAD_SETTING) > 0.0 { ctx.p(OVERLOAD_SETTING) } else { rated_a });
-    let pairs = ctx.p(POLES) / 2.0;
-    let own_inertia = 0.004 * shaft_w / 1e3 * pairs * pairs;
-    let shaft = ctx.node(SHAFT);
-    ctx.nets.shaft.inertia_kg_m2[shaft] += if ctx.p(INERTIA) > 0.0 { ctx.p(INERTIA) } else { own_inertia };
-    if ctx.is(RUNNING) {
-        ctx.set(RUN_UP, 1.0);
-        ctx.set(BACK_S, 1e6);
-        ctx.nets.shaft.speed_rad_s[shaft] = nominal_synchronous_rad_s(ctx) * (1.0 - slip);
-    }
-}
-
-fn explicit(ctx: &Ctx<'_>) -> Option<Circuit> {
-    (ctx.p(R2) > 0.0).then(|| Circuit {
-        r1_ohm: ctx.p(R1),
-        x1_ohm: ctx.p(X1),
-        iron_s: 0.0,
-        magnetising_s: if ctx.p(XM) > 0.0 { 1.0 / ctx.p(XM) } else { 0.0 },
-        series_ohm: 0.0,
-        r2_run_ohm: ctx.p(R2),
-        r2_start_ohm: ctx.p(R2),
-        x2_ohm: ctx.p(X2),
-    })
-}
-
-fn store(ctx: &mut Ctx<'_>, c: &Circuit) {
-    let values = [
-        (C_R1, c.r1_ohm),
-        (C_X1, c.x1_ohm),
-        (C_IRON, c.iron_s),
-        (C_MAG, c.magnetising_s),
-        (C_SERIES, c.series_ohm),
-        (C_R2, c.r2_run_ohm),
-        (C_R2S, c.r2_start_ohm),
-        (C_X2, c.x2_ohm),
-    ];
-    for (slot, value) in values {
-        ctx.set(slot, value);
-    }
-}
-
-fn stored(ctx: &Ctx<'_>) -> Circuit {
-    Circuit {
-        r1_ohm: ctx.s(C_R1),
-        x1_ohm: ctx.s(C_X1),
-        iron_s: ctx.s(C_IRON),
-        magnetising_s: ctx.s(C_MAG),
-        series_ohm: ctx.s(C_SERIES),
-        r2_run_ohm: ctx.s(C_R2),
-        r2_start_ohm: ctx.s(C_R2S),
-        x2_ohm: ctx.s(C_X2),
-    }
-}
-
-fn nominal_synchronous_rad_s(ctx: &Ctx<'_>) -> f64 {
-    2.0 * std::f64::consts::TAU * ctx.nets.ac.nominal_hz[ctx.node(SUPPLY)] / ctx.p(POLES)
-}
-
-fn control(ctx: &mut Ctx<'_>) {
-    ctx.draw_dc(CONTROL_SUPPLY, 0.1);
-    let was_running = ctx.is(RUNNING);
-    let sequence_ready = ctx.p(RESTART) as usize != IN_SEQUENCE || ctx.s(CONTROL) > 0.5;
-    let may_restart = !ctx.is(TRIPPED) && ctx.fault(DROPS).max(ctx.fault(NO_RESTART)) < 0.5 && sequence_ready;
-    let back_s = ctx.s(BACK_S);
-    if was_running {
-        let (node, own_s) = (ctx.node(SUPPLY), leak_s(ctx.fault(INSULATION)));
-        ctx.nets.ac.add_leak(node, own_s);
-    }
-    shed(ctx);
-    match CONTACTOR.watch(ctx, may_restart) {
-        Change::Dropped => {
-            let nominal_v = ctx.nets.ac.nominal_v[ctx.node(SUPPLY)];
-            let (measured, since_s) = (ctx.voltage_share(SUPPLY) * nominal_v, ctx.s(LOW_S));
-            ctx.find(F_LOST, measured, DROP_OUT_SHARE * nominal_v, since_s);
-        }
-        Change::Restarted => ctx.find(F_RESTARTED, back_s, ctx.p(RESTART_DELAY), back_s),
-        Change::None => {}
-    }
-    if ctx.is(RUNNING) && ctx.fault(DROPS) >= 0.5 {
-        ctx.set_is(RUNNING, false);
-        ctx.find(F_DROPPED, 0.0, 0.0, 0.0);
-    }
-    heat_relay(ctx);
-    watch_overload(ctx);
-    let running = ctx.is(RUNNING);
-    let start_s = ctx.time_while(START_S, running && was_running);
-    if !running {
-        ctx.set(RUN_UP, 0.0);
-    } else if ctx.p(START_MODE) > 0.5 {
-        let fast = ctx.speed_rad_s(SHAFT) >= RUN_UP_SHARE * nominal_synchronous_rad_s(ctx);
-        if fast || start_s >= RUN_UP_S {
-            ctx.set(RUN_UP, 1.0);
-        }
-    }
-    let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
-    ctx.need_while(NEED_SUPPLY, was_running || ctx.is(PENDING), fed);
-    find_slope(ctx);
-}
-
-/// The thermal replica, on the current of the last tick.
-fn heat_relay(ctx: &mut Ctx<'_>) {
-    let share = ctx.s(AMPS) / ctx.s(RELAY_A).max(1e-3);
-    let part = lag(ctx.dt_s, ctx.p(OVERLOAD_TAU));
-    ctx.set(THETA, ctx.s(THETA) + (share * share - ctx.s(THETA)) * part);
-}
-
-/// The slope by which the shaft is stepped semi-implicitly: it changes little within a tick.
-fn find_slope(ctx: &mut Ctx<'_>) {
-    if !ctx.is(RUNNING) {
-        return;
-    }
-    let (circuit, speed) = (stored(ctx), ctx.speed_rad_s(SHAFT));
-    let step_rad_s = 1e-3 * nominal_synchronous_rad_s(ctx);
-    let here = machine(ctx, &circuit, speed).1;
-    let ahead = machine(ctx, &circuit, speed + step_rad_s).1;
-    ctx.set(SLOPE_PER_V2, ((ahead - here) / step_rad_s).min(0.0));
-}
-
-/// Preferential trip, and a pair's unit that is not the chosen one: it does not come back by itself.
-fn shed(ctx: &mut Ctx<'_>) {
-    let wants_on = ctx.is(RUNNING) || ctx.is(PENDING);
-    if !ctx.is(SHED) && is_shed(ctx, SHED_BY, SHED_STAGE) && wants_on {
-        ctx.set_is(RUNNING, false);
-        ctx.set_is(PENDING, false);
-        ctx.set_is(SHED, true);
-        ctx.find(F_SHED, ctx.p(SHED_STAGE), 0.0, 0.0);
-    }
-    if ctx.has_link(CHOSEN_BY) && ctx.watched(CHOSEN_BY) < 0.5 {
-        ctx.set_is(PENDING, false);
-    }
-}
-
-fn watch_overload(ctx: &mut Ctx<'_>) {
-    if ctx.is(RUNNING) && ctx.is(TRIPPED) && ctx.fault(WELDED) < 0.5 {
-        // Its contacts were welded when the relay tripped and have come free.
-        ctx.set_is(RUNNING, false);
-    }
-    let limit = TRIP_SQUARE * (1.0 - ctx.fault(RELAY));
-    if ctx.is(RUNNING) && ctx.s(THETA) >= limit && !ctx.is(TRIPPED) {
-        ctx.set_is(RUNNING, ctx.fault(WELDED) >= 0.5);
-        ctx.set_is(TRIPPED, true);
-        ctx.set_is(PENDING, false);
-        ctx.find(F_TRIPPED, ctx.s(AMPS), ctx.s(RELAY_A), ctx.s(START_S));
-    }
-}
-
-/// How the starter lowers current (first) and torque (second) now.
-fn starter(ctx: &Ctx<'_>, circuit: &Circuit, point: &Point) -> (f64, f64) {
-    if ctx.is(RUN_UP) {
-        return (1.0, 1.0);
-    }
-    match ctx.p(START_MODE) as usize {
-        STAR_DELTA => (1.0 / 3.0, 1.0 / 3.0),
-        SOFT => {
-            let patience = ((ctx.s(START_S) - SOFT_HOLD_S) / SOFT_HOLD_S).clamp(0.0, 1.0);
-            let limit = ctx.p(SOFT_LIMIT) + (1.0 - ctx.p(SOFT_LIMIT)) * patience;
-            let locked = circuit.at(1.0, 1.0, 1.0).admittance.abs();
-            let share = (limit * locked / point.admittance.abs().max(1e-9)).min(1.0);
-            (share, share * share)
-        }
-        _ => (1.0, 1.0),
-    }
-}
-
-/// The motor at a shaft speed: admittance, torque per square volt, line current per volt (scaled).
-fn machine(ctx: &Ctx<'_>, circuit: &Circuit, speed_rad_s: f64) -> (Complex, f64, f64) {
-    let node = ctx.node(SUPPLY);
-    let hz = ctx.nets.ac.frequency_hz[node];
-    let k = if hz > 0.0 { (hz / ctx.nets.ac.nominal_hz[node]).max(0.05) } else { 1.0 };
-    let synchronous = nominal_synchronous_rad_s(ctx) * k;
-    let slip = 1.0 - speed_rad_s / synchronous;
-    let forward = circuit.at(slip, k, synchronous);
-    let (current, torque) = starter(ctx, circuit, &forward);
-    if ctx.fault(SINGLE) < 0.5 {
-        let y = forward.admittance.scale(current);
-        return (y, forward.torque_per_v2 * torque, y.abs());
-    }
-    // Two lines only: the sequence circuits stand in series (symmetrical components).
-    let backward = circuit.at(2.0 - slip, k, synchronous);
-    let (z1, z2) = (forward.admittance.inverse(), backward.admittance.inverse());
-    let y = (z1 + z2).inverse();
-    let (u1, u2) = (z1.abs() * y.abs(), z2.abs() * y.abs());
-    let net = forward.torque_per_v2 * u1 * u1 - backward.torque_per_v2 * u2 * u2;
-    (y.scale(current), net * torque, y.abs() * current * ROOT_3)
-}
-
-fn electric(ctx: &mut Ctx<'_>) {
-    if ctx.is(RUNNING) {
-        let node = ctx.node(SUPPLY);
-        let (y, torque, per_volt) = machine(ctx, &stored(ctx), ctx.speed_rad_s(SHAFT));
-        ctx.nets.ac.add_admittance(node, y);
-        ctx.set(CONDUCTANCE, y.re);
-        ctx.set(TORQUE_PER_V2, torque);
-        ctx.set(AMPS_PER_V, per_volt);
-    }
-}
-
-fn motion(ctx: &mut Ctx<'_>) {
-    let (node, shaft) = (ctx.node(SUPPLY), ctx.node(SHAFT));
-    if !ctx.is(RUNNING) && ctx.s(AMPS) == 0.0 && ctx.nets.shaft.speed_rad_s[shaft] == 0.0 {
-        // It stands: nothing to work out.
-        return;
-    }
-    let rated_torque = ctx.p(RATED) / nominal_synchronous_rad_s(ctx);
-    // Running, bearings are part of the machine's losses; coasting, they are what brings it to rest.
-    let bearings = if ctx.is(RUNNING) { 0.0 } else { COASTING_FRICTION };
-    let faults = 20.0 * ctx.fault(SEIZED) + 0.7 * ctx.fault(STIFF) + 0.2 * ctx.fault(BEARING);
-    ctx.nets.shaft.friction_nm[shaft] += rated_torque * (bearings + faults);
-    let (mut amps, mut watts) = (0.0, 0.0);
-    if ctx.is(RUNNING) {
-        let volts = ctx.nets.ac.voltage[node].abs();
-        let square = volts * volts;
-        ctx.nets.shaft.torque_nm[shaft] += ctx.s(TORQUE_PER_V2) * square;
-        ctx.nets.shaft.slope_nm_s[shaft] += ctx.s(SLOPE_PER_V2) * square;
-        amps = ctx.s(AMPS_PER_V) * volts / ROOT_3;
-        watts = ctx.s(CONDUCTANCE) * square;
-    }
-    ctx.set(AMPS, amps);
-    ctx.set(WATTS, watts);
-}
 
 fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_RUNNING, ctx.s(RUNNING));
@@ -430,78 +169,6 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_BY_HAND, ctx.s(BY_HAND));
     ctx.read_out(R_SHED, ctx.s(SHED));
     ctx.read_out(R_RESTART, ctx.p(RESTART));
-}
-
-fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
-    match act.index {
-        START => {
-            block_when_local(view, act, blocks);
-            if view.is(RUNNING) {
-                blocks.push(Block { code: "already-running", text: "it is running".into() });
-            } else {
-                CONTACTOR.block(view, blocks);
-            }
-            if view.is(TRIPPED) {
-                let text = "its thermal relay has tripped and is not reset".into();
-                blocks.push(Block { code: "overload-tripped", text });
-            }
-            block_start(view, SHED, PERMITTED_BY, blocks);
-        }
-        STOP => {
-            block_when_local(view, act, blocks);
-            if !view.is(RUNNING) && !view.is(PENDING) {
-                blocks.push(Block { code: "already-stopped", text: "it is stopped".into() });
-            }
-        }
-        RESET => {
-            let share = view.s(THETA) / TRIP_SQUARE;
-            if view.is(SHED) && !view.is(TRIPPED) {
-                return;
-            }
-            if !view.is(TRIPPED) {
-                blocks.push(Block { code: "not-tripped", text: "its thermal relay has not tripped".into() });
-            } else if share > RESET_SHARE {
-                // The replica falls as exp(-t/tau) while no current flows.
-                let wait_s = view.p(OVERLOAD_TAU) * libm::log(share / RESET_SHARE);
-                let text = format!("its thermal relay is still too hot; it can be reset in {wait_s:.0} s");
-                blocks.push(Block { code: "relay-hot", text });
-            }
-        }
-        _ if !view.p_is(SELECTOR) => {
-            blocks.push(Block { code: "no-selector", text: "its starter has no selector".into() });
-        }
-        _ => {}
-    }
-}
-
-fn block_when_local(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
-    if act.remote && view.s(CONTROL) < 0.5 {
-        let text = "its selector stands on local: only from the starter itself".into();
-        blocks.push(Block { code: "in-local", text });
-    }
-}
-
-fn do_act(ctx: &mut Ctx<'_>, act: Act) {
-    match act.index {
-        START => {
-            ctx.set_is(RUNNING, true);
-            ctx.set_is(PENDING, false);
-            ctx.set_is(BY_HAND, false);
-            ctx.find(F_STARTED, 0.0, 0.0, 0.0);
-        }
-        STOP if ctx.is(RUNNING) && ctx.fault(WELDED) >= 0.5 => ctx.find(F_WELDED, 0.0, 0.0, 0.0),
-        STOP => {
-            ctx.set_is(RUNNING, false);
-            ctx.set_is(PENDING, false);
-            ctx.set_is(BY_HAND, true);
-            ctx.find(F_STOPPED, 0.0, 0.0, 0.0);
-        }
-        RESET => {
-            ctx.set_is(TRIPPED, false);
-            ctx.set_is(SHED, false);
-        }
-        _ => ctx.set(CONTROL, act.value),
-    }
 }
 
 #[cfg(test)]

@@ -1,4 +1,5 @@
 #![allow(clippy::unwrap_used)]
+use super::circuit::usual_efficiency;
 use super::*;
 use crate::kinds::testkit::Rig;
 
