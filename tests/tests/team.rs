@@ -256,9 +256,9 @@ async fn a_team_brings_a_dead_ship_back_by_hand() {
     must(&mut instructor, "speed 60").await;
     must(&mut instructor, "resume").await;
     // Besides the drill's three: weed on the low sea chest, lifted again.
-    must(&mut instructor, "fault sea.chest.low.blocked 30 % over 10 s").await;
+    must(&mut instructor, "fault sea.chest.low.weed 30 % over 10 s").await;
     must(&mut instructor, "note weed on the chest while they make air").await;
-    must(&mut instructor, "lift sea.chest.low.blocked").await;
+    must(&mut instructor, "lift sea.chest.low.weed").await;
     let mut working: Vec<_> = people.into_iter().map(|person| tokio::spawn(person.work())).collect();
     for person in &mut working {
         let ended = person.await.expect("nobody gives up");
@@ -280,7 +280,7 @@ fn read_the_log(file: &str) {
         "sets the fault dg1.sump.drain.works-loose",
         "sets the fault air.compressor.emergency.overload-relay-trips",
         "sea.pump.harbour",
-        "sets the fault sea.chest.low.blocked",
+        "sets the fault sea.chest.low.weed",
         "the aim is reached",
     ] {
         assert!(timeline.out.contains(words), "'{words}' is not in the timeline:\n{}", timeline.out);

@@ -143,6 +143,10 @@ pub enum Verb {
     Stop,
     /// Put back what latched.
     Reset,
+    /// Blow a sea chest clear with steam or air.
+    BlowClear,
+    /// Let air out at a vent cock.
+    Vent,
     /// Give a setting a value: `set dg1.controls remote`.
     Set,
 }
@@ -156,12 +160,23 @@ impl Verb {
             Verb::Start => "start",
             Verb::Stop => "stop",
             Verb::Reset => "reset",
+            Verb::BlowClear => "blow-clear",
+            Verb::Vent => "vent",
             Verb::Set => "set",
         }
     }
 
     /// All verbs, in the order in which help lists them.
-    pub const ALL: [Verb; 6] = [Verb::Open, Verb::Close, Verb::Start, Verb::Stop, Verb::Reset, Verb::Set];
+    pub const ALL: [Verb; 8] = [
+        Verb::Open,
+        Verb::Close,
+        Verb::Start,
+        Verb::Stop,
+        Verb::Reset,
+        Verb::BlowClear,
+        Verb::Vent,
+        Verb::Set,
+    ];
 }
 
 /// From where an act can be done.

@@ -116,7 +116,7 @@ fn hint(near: &[String]) -> String {
 }
 
 /// The words: how each is written, and what it does.
-pub const WORDS: [(&str, &str, &str); 29] = [
+pub const WORDS: [(&str, &str, &str); 31] = [
     ("station", "station NAME", "take a station"),
     ("leave", "leave", "give the station back"),
     ("go", "go PLACE", "walk there; takes the ship's walking time"),
@@ -125,6 +125,8 @@ pub const WORDS: [(&str, &str, &str); 29] = [
     ("start", "start COMPONENT", "start a machine"),
     ("stop", "stop COMPONENT", "stop it"),
     ("reset", "reset COMPONENT", "put back what latched"),
+    ("blow-clear", "blow-clear COMPONENT", "blow a sea chest clear with steam or air"),
+    ("vent", "vent COMPONENT", "let the air out at its vent cock"),
     (
         "set",
         "set COMPONENT [SETTING] VALUE",

@@ -54,6 +54,8 @@ const INVISIBLE: &[(&str, &str)] = &[
     ("msb.synchronising.*", "shows while a machine is brought in step; no probe selects one"),
     ("pair.*", "shows when the pump in use fails while its twin stands ready; no probe trips the twin"),
     ("preheat.heater.1.contactor-welded", "it is on in all states where its pump runs"),
+    ("sea.chest.low.ice", "the sea carries no slush in these states: it is too warm"),
+    ("sea.chest.high.ice", "the sea carries no slush in these states: it is too warm"),
     (
         "sea.chest.*",
         "the valve's gland lies at the pressure of the sea's surface in this ship's data: nothing drives a leak",

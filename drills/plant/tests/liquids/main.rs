@@ -9,6 +9,7 @@ mod rig;
 mod hands;
 
 mod air;
+mod chest;
 mod fuel;
 mod pipes;
 mod ship;
