@@ -10,6 +10,7 @@ mod standards;
 mod states;
 mod supplies;
 mod turbo;
+mod warming;
 
 use deadship_plant::kind::Block;
 use hands::Hands;
