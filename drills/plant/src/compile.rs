@@ -5,6 +5,7 @@ use crate::kind::{Medium, Net};
 use crate::nets::Nets;
 use crate::nets::ac::AcNet;
 use crate::nets::air::AirNet;
+use crate::nets::bilge::BilgeNet;
 use crate::nets::blend::BlendNet;
 use crate::nets::heat::{HeatNet, density, specific_heat};
 use crate::nets::liquid::LiquidNet;
@@ -242,6 +243,7 @@ fn wire(spec: &ShipSpec) -> (Vec<Wiring>, Vec<f64>, Vec<usize>, Totals) {
             liquid_branches: t.liquid_branches,
             air_branches: t.air_branches,
             ac_branches: t.ac_branches,
+            spills_to: c.place.map_or(usize::MAX, |place| spec.lowest(place)),
             links: Vec::new(),
         });
         params.extend_from_slice(&c.params);
@@ -315,6 +317,7 @@ fn build_nets(spec: &ShipSpec, node_index: &[usize]) -> Nets {
         dc_v: vec![0.0; of(Net::Dc).count()],
         dc_draw_a: vec![0.0; of(Net::Dc).count()],
         space: SpaceNet::new(of(Net::Space).count(), outside.air_temperature_k),
+        bilge: BilgeNet::new(spec.places.len()),
     }
 }
 

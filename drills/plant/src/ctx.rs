@@ -33,6 +33,8 @@ pub struct Wiring {
     pub air_branches: usize,
     /// First AC branch.
     pub ac_branches: usize,
+    /// Place where what leaks out of it ends; `usize::MAX` on rigs without places.
+    pub spills_to: usize,
     /// Links resolved: flat reading index for a reading, component index for a component; `usize::MAX` when free.
     pub links: Vec<usize>,
 }
@@ -351,6 +353,11 @@ impl Ctx<'_> {
         if node != usize::MAX {
             self.nets.space.heat_w[node] += heat_w;
         }
+    }
+
+    /// Says that it loses so much liquid: it ends in the bilge of its place.
+    pub fn spill(&mut self, flow_m3_s: f64) {
+        self.nets.bilge.spill(self.wiring.spills_to, flow_m3_s);
     }
 
     /// Draws control current from a DC port, A.

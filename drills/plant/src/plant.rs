@@ -147,6 +147,7 @@ impl Plant {
         self.nets.liquid.source_m3_s.copy_from_slice(&self.nets.swell.source_m3_s);
         self.nets.air.source_kg_s.fill(0.0);
         self.nets.space.clear_flows();
+        self.nets.bilge.inflow_m3_s.fill(0.0);
         self.run(|p| &p.control, TICK_S);
         self.substeps();
         self.run(|p| &p.liquid, TICK_S);

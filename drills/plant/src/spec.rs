@@ -42,6 +42,14 @@ pub struct ShipSpec {
     pub states: Vec<StateSpec>,
 }
 
+impl ShipSpec {
+    /// Where what leaks at a place comes to rest: down from place to place. (The reader refuses a circle.)
+    pub fn lowest(&self, place: usize) -> usize {
+        let down = std::iter::successors(Some(place), |&at| self.places[at].drains_to);
+        down.take(self.places.len()).last().unwrap_or(place)
+    }
+}
+
 /// Outside conditions.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Surroundings {
@@ -62,6 +70,8 @@ pub struct PlaceSpec {
     pub name: String,
     /// For people.
     pub title: String,
+    /// Place to which what leaks here runs down; `None`: it stays here.
+    pub drains_to: Option<usize>,
     /// Where it was written.
     pub pos: Pos,
 }

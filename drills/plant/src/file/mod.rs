@@ -72,7 +72,7 @@ pub fn read_ship(kinds: &[&'static KindDef], files: &[(String, String)]) -> Resu
 fn read_sheet(problems: &Problems, sheet: &Sheet<'_>) -> Option<ShipSpec> {
     let head = places::read_head(problems, &sheet.heads);
     let surroundings = places::read_surroundings(problems, &sheet.surroundings);
-    let places = places::read_places(&sheet.places);
+    let places = places::read_places(problems, &sheet.places);
     let walks = places::read_walks(problems, &sheet.walks, &places);
     let types = types::read_types(sheet);
     let nodes = nodes::read_nodes(problems, &sheet.nodes);

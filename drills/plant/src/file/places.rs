@@ -79,19 +79,34 @@ pub(super) fn read_surroundings(problems: &Problems, tables: &[Reader<'_>]) -> S
 }
 
 /// Places, in the order written.
-pub(super) fn read_places(tables: &[Reader<'_>]) -> Vec<PlaceSpec> {
+pub(super) fn read_places(problems: &Problems, tables: &[Reader<'_>]) -> Vec<PlaceSpec> {
     let mut names = Names::of("place");
-    let mut places = Vec::new();
+    let (mut places, mut drains) = (Vec::new(), Vec::new());
     for table in tables {
         let name = names.read(table);
         let title = table.need("title").and_then(|field| field.text());
+        let drains_to = table.get("drains-to").and_then(|field| field.text());
         table.finish();
         if let Some(name) = name {
             let title = title.map_or_else(|| name.value.clone(), |title| title.value);
-            places.push(PlaceSpec { name: name.value, title, pos: name.spot.pos });
+            places.push(PlaceSpec { name: name.value, title, drains_to: None, pos: name.spot.pos });
+            drains.push(drains_to);
+        }
+    }
+    for (at, drains_to) in drains.iter().enumerate().filter_map(|(at, to)| Some((at, to.as_ref()?))) {
+        places[at].drains_to = find_place(problems, &places, drains_to);
+        if runs_in_a_circle(&places, at) {
+            places[at].drains_to = None;
+            problems.report(drains_to.spot, "what leaks runs down and cannot come back here");
         }
     }
     places
+}
+
+fn runs_in_a_circle(places: &[PlaceSpec], from: usize) -> bool {
+    std::iter::successors(places[from].drains_to, |&at| places[at].drains_to)
+        .take(places.len())
+        .any(|at| at == from)
 }
 
 /// The place of this name.

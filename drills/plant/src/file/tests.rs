@@ -1,6 +1,7 @@
 //! Tests of ship files, with a few small kinds of our own.
 
 mod bad;
+mod drains;
 mod good;
 mod joined;
 mod kinds;

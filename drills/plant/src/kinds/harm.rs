@@ -20,7 +20,7 @@ pub fn sign(severity: f64, pressure_pa: f64) -> f64 {
 /// nothing and not below (from the stiffness of a node of twenty litres).
 const SHUT_IN_M3_S_PA: f64 = 2e-9;
 
-/// Flow out of a hole that passes `at_one_bar_m3_s` at 1 bar, m3/s; taken from the node of a liquid port.
+/// Flow out of a hole that passes `at_one_bar_m3_s` at 1 bar, m3/s; taken from the node of a liquid port, into the bilge.
 pub fn leak(ctx: &mut Ctx<'_>, port: usize, at_one_bar_m3_s: f64) -> f64 {
     if at_one_bar_m3_s <= 0.0 {
         return 0.0;
@@ -32,6 +32,7 @@ pub fn leak(ctx: &mut Ctx<'_>, port: usize, at_one_bar_m3_s: f64) -> f64 {
     let free_m3_s = at_one_bar_m3_s * libm::sqrt(pressure_pa / 1e5);
     let flow_m3_s = free_m3_s.min(SHUT_IN_M3_S_PA * pressure_pa);
     ctx.nets.liquid.source_m3_s[node] -= flow_m3_s;
+    ctx.spill(flow_m3_s);
     flow_m3_s
 }
 

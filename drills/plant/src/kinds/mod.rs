@@ -31,8 +31,8 @@ macro_rules! registry {
     };
 }
 
-// The order is part of the result: it is the order in which unlike components act within a phase. `room` comes after
-// everything that warms it; `gear` comes after everything that puts torque on a shaft.
+// The order is part of the result: it is the order in which unlike components act within a phase. `bilge_well` comes
+// after everything that leaks; `room` comes after everything that warms it; `gear` comes after everything that puts torque on a shaft.
 registry! {
     valve,
     shore_supply,
@@ -89,6 +89,7 @@ registry! {
     gear,
     room,
     gauge,
+    bilge_well,
 }
 
 /// The kinds that a ship uses, in the order of the registry (kinds made for tests come last, in order of name).

@@ -85,8 +85,11 @@ fn liquid(ctx: &mut Ctx<'_>) {
 
 fn after(ctx: &mut Ctx<'_>) {
     let node = ctx.node(LIQUID);
-    let leak = ctx.fault(LEAKS) * ctx.p(CAPACITY) / 6000.0;
-    let mut volume = ctx.s(VOLUME) + ctx.dt_s * (ctx.nets.liquid.net_inflow_m3_s(node) - leak);
+    // No more than there is; and what a gland or a joint at its own node loses is the tank's loss.
+    let leak = (ctx.fault(LEAKS) * ctx.p(CAPACITY) / 6000.0).min(ctx.s(VOLUME) / ctx.dt_s);
+    ctx.spill(leak);
+    let inflow = ctx.nets.liquid.net_inflow_m3_s(node) + ctx.nets.liquid.source_m3_s[node];
+    let mut volume = ctx.s(VOLUME) + ctx.dt_s * (inflow - leak);
     let brim = ctx.p(OVERFLOW) * ctx.p(CAPACITY);
     if volume > brim {
         let spilled = ctx.s(SPILLED) + volume - brim;

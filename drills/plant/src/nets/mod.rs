@@ -2,6 +2,7 @@
 
 pub mod ac;
 pub mod air;
+pub mod bilge;
 pub mod blend;
 mod elimination;
 pub mod heat;
@@ -33,6 +34,8 @@ pub struct Nets {
     pub dc_draw_a: Vec<f64>,
     /// Air of rooms.
     pub space: space::SpaceNet,
+    /// What leaks out of components.
+    pub bilge: bilge::BilgeNet,
 }
 
 impl Nets {

@@ -32,6 +32,9 @@ pub struct Ledger {
     liquid_m3: Account,
     tanks_m3: Account,
     tank_volumes_m3: Vec<f64>,
+    bilge_m3: Account,
+    /// Content of each well with what was pumped out of it, and what ran to it by its drain in the last tick.
+    wells: Vec<(f64, f64)>,
     air_kg: Account,
     heat_j: Account,
 }
@@ -44,6 +47,8 @@ impl Ledger {
             liquid_m3: Account::default(),
             tanks_m3: Account::default(),
             tank_volumes_m3: tank_volumes_m3(plant),
+            bilge_m3: Account::default(),
+            wells: wells(plant),
             air_kg: Account::default(),
             heat_j: Account::default(),
         }
@@ -53,6 +58,7 @@ impl Ledger {
     pub fn tick(&mut self, plant: &Plant) {
         self.liquid(plant.nets());
         self.tanks(plant);
+        self.bilge(plant);
         self.air(plant);
         if plant.tick.is_multiple_of(HEAT_TICKS) {
             self.heat(plant.nets());
@@ -88,13 +94,36 @@ impl Ledger {
                 continue;
             }
             let healthy = (0..component.kind.faults.len()).all(|fault| plant.fault(i, fault) == 0.0);
-            let inflow_m3 = plant.nets().liquid.net_inflow_m3_s(plant.compiled.wiring[i].ports[0]) * TICK_S;
+            let (liquid, node) = (&plant.nets().liquid, plant.compiled.wiring[i].ports[0]);
+            let inflow_m3 = (liquid.net_inflow_m3_s(node) + liquid.source_m3_s[node]) * TICK_S;
             if healthy {
                 self.tanks_m3.enter(volumes_m3[at] - self.tank_volumes_m3[at], inflow_m3, inflow_m3.abs());
             }
             at += 1;
         }
         self.tank_volumes_m3 = volumes_m3;
+    }
+
+    /// What bilge wells hold more, with what was pumped out, is what leaked to where they stand and what ran to them by
+    /// their drains a tick ago.
+    fn bilge(&mut self, plant: &Plant) {
+        let now = wells(plant);
+        let spec = &plant.compiled.spec;
+        let has_well = |place: &usize| {
+            let stands =
+                |at: usize| spec.components[at].place.map(|place| spec.lowest(place)) == Some(*place);
+            (0..spec.components.len()).any(|at| spec.components[at].kind.name == "bilge-well" && stands(at))
+        };
+        let leaked_m3_s = &plant.nets().bilge.inflow_m3_s;
+        let mut came_in: f64 =
+            (0..spec.places.len()).filter(has_well).map(|at| leaked_m3_s[at] * TICK_S).sum();
+        let mut gained = 0.0;
+        for ((content_m3, _), (before_m3, drained_m3_s)) in now.iter().zip(&self.wells) {
+            gained += content_m3 - before_m3;
+            came_in += drained_m3_s * TICK_S;
+        }
+        self.bilge_m3.enter(gained, came_in, came_in);
+        self.wells = now;
     }
 
     /// Air that is there more was compressed or came in; air that left blew out. No vessel holds less than nothing.
@@ -155,6 +184,7 @@ impl Ledger {
         println!("{ship}, {state}:");
         self.liquid_m3.close("liquid, m3", 1e-6);
         self.tanks_m3.close("tanks, m3", 1e-6);
+        self.bilge_m3.close("bilge, m3", 1e-6);
         self.air_kg.close("air, kg", 1e-6);
         self.heat_j.close("heat, J", 1.0);
     }
@@ -173,4 +203,22 @@ fn tank_volumes_m3(plant: &Plant) -> Vec<f64> {
         }
     }
     volumes_m3
+}
+
+/// Content of each bilge well with what was pumped out of it, m3; what runs to it by its drain, m3/s.
+fn wells(plant: &Plant) -> Vec<(f64, f64)> {
+    let compiled = &plant.compiled;
+    let mut wells = Vec::new();
+    for (i, component) in compiled.spec.components.iter().enumerate() {
+        if component.kind.name == "bilge-well" {
+            let reading = |name: &str| {
+                let at = component.kind.readings.iter().position(|r| r.name == name);
+                plant.reading(i, at.unwrap_or_else(|| panic!("a well without {name}")))
+            };
+            let drain = compiled.wiring[i].links[0];
+            let drained_m3_s = if drain == usize::MAX { 0.0 } else { plant.readings()[drain].max(0.0) };
+            wells.push((reading("volume") + reading("pumped"), drained_m3_s));
+        }
+    }
+    wells
 }

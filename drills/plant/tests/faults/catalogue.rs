@@ -27,6 +27,8 @@ const INVISIBLE: &[(&str, &str)] = &[
     ),
     ("load.bow-thruster.*", "it runs on request only"),
     ("fuel.gravity.blocked", "nothing flows past the feed pump while either pump makes pressure"),
+    ("ht.warming.leaks-through", "the other valves of the warming line stand shut in all states"),
+    ("ht.warming.spindle-broken", "the other valves of the warming line stand shut in all states"),
     ("static.blocked", "nothing flows in the static line of a full circuit"),
     ("compressor.2.switch.does-not-act", "the first compressor holds the pressure in all states"),
     ("priming.switch.setting-drifts", "its pressure stands far from the setting in all states"),

@@ -2,6 +2,7 @@
 //! set without sea water, the figures of the standards, steady states, and that the same acts give the same numbers.
 
 mod balance;
+mod bilge;
 mod board;
 mod hands;
 mod propulsion;

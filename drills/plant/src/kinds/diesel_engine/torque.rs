@@ -165,6 +165,7 @@ pub(super) fn liquid(ctx: &mut Ctx<'_>) {
     let driven = (ctx.pressure_pa(HT) / 1e5).clamp(0.0, 2.0);
     let leak = ctx.fault(JACKET_LEAK) * 0.6 / 3600.0 * driven;
     ctx.nets.liquid.source_m3_s[ht] -= leak;
+    ctx.spill(leak);
 }
 
 /// Lines and bearings drain at standstill; filling them takes the pump's flow until they are full.

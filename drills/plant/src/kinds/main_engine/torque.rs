@@ -179,6 +179,7 @@ pub(super) fn liquid(ctx: &mut Ctx<'_>) {
     let driven = (ctx.pressure_pa(HT) / 1e5).clamp(0.0, 2.0);
     let (ht, leak) = (ctx.node(HT), ctx.fault(JACKET_LEAK) * 1.0 / 3600.0 * driven);
     ctx.nets.liquid.source_m3_s[ht] -= leak;
+    ctx.spill(leak);
 }
 
 pub(super) fn air(ctx: &mut Ctx<'_>) {
