@@ -2,11 +2,12 @@
 
 use super::declare::*;
 use super::harm::{SIGNS, leak, sign};
-use crate::ctx::Ctx;
+use super::trapped_air::{AT_THE_COCK, at_the_cock, permit_vent, stepping};
+use crate::ctx::{Ctx, View};
 use crate::fluid::{GRAVITY, lag};
 use crate::kind::{
-    BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef,
-    Seen, StateDef,
+    Act, ActDef, Block, BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, NeedDef, Net, ParamDef,
+    PortDef, Reach, ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
 
@@ -27,10 +28,14 @@ declare!(PARAMS: ParamDef {
 });
 declare!(STATE: StateDef {
     HOLD = state("primed", Dimension::Ratio, (0.0, 1.0), 1.0, "Share of its head that it makes: falls when it loses suction."),
+    AIR = state("air", Dimension::Ratio, (0.0, 1.0), 0.0, "Air trapped in its casing, as the share of its head that it takes."),
+});
+declare!(ACTS: ActDef {
+    VENT = act(Verb::Vent, Reach::Local, 30.0, "Open the vent cock on its casing until liquid comes; its suction must be flooded."),
 });
 declare!(FAULTS: FaultDef {
     WORN = fault("worn", 0.4, "Impeller and wear ring worn: this share of head is lost; delivery pressure and flow fall."),
-    LOST = fault("loses-suction", 1.0, "Air at the suction: it loses its water within seconds, pressure falls to nothing, power falls."),
+    LOST = fault("loses-suction", 1.0, "Air at the suction: it loses its water within seconds, pressure falls to nothing, power falls. What air it drew stays in it until it is vented, or stands flooded for some minutes."),
     SLIPS = fault("coupling-slips", 0.5, "Coupling or key slips: this share of its speed is lost; pressure falls with the square of it, the motor's current falls."),
     SEAL = fault("seal-leaks", 0.5, "The shaft seal leaks: up to a tenth of duty flow at 1 bar sprays out; the pressure sinks, tanks fall."),
     BACKFLOW = fault("non-return-leaks", 1.0, "Its non-return valve does not seat: standing, it lets the other pump's water run back through it and the header pressure falls.").only_with(ONE_WAY),
@@ -43,11 +48,13 @@ declare!(READINGS: ReadingDef {
     R_DELIVERY = reading("delivery-pressure", Dimension::Pressure, Seen::Remote, "Pressure at the delivery."),
     R_SUCTION = reading("suction-pressure", Dimension::Pressure, Seen::Local, "Pressure at the suction."),
     R_SEAL = reading_words("seal", SIGNS, Seen::Local, "What is seen at its shaft seal."),
+    R_COCK = reading_words("vent-cock", AT_THE_COCK, Seen::Local, "What comes at the vent cock on its casing."),
     R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow."),
     R_POWER = reading("power", Dimension::Power, Seen::Hidden, "Shaft power."),
 });
 declare!(FINDINGS: FindingDef {
     F_LOST = finding("lost-suction", Dimension::Pressure, "lost its water: suction {measured}, limit {limit}"),
+    F_VENTED = finding("vented", Dimension::Ratio, "was vented: air had taken {measured} of its head"),
 });
 
 /// The kind.
@@ -57,18 +64,27 @@ pub static KIND: KindDef = KindDef {
     physics: "H = H0 r^2 - a Q^2 with r = n/n0 (affinity); a from the duty point. Shaft torque goes with speed squared and, \
               by a straight line between 45 % of duty power without flow and duty power at duty flow, with flow. \
               Suction below its limit makes it lose head within a second or two; it recovers in four. With gas in its suction line it \
-              loses all of it, until the line is full again.",
-    source: "affinity laws, ISO 9906 / Karassik, Pump Handbook (from memory); power line: common practice, no source",
+              loses all of it, until the line is full again. Air (not vapour) that came in stays in the eye of a turning \
+              impeller until it is vented; standing and flooded it loses it upwards with a time constant of a minute.",
+    source: "affinity laws, ISO 9906 / Karassik, Pump Handbook (from memory); power line, trapped air: common practice, no source",
     ports: PORTS,
     params: PARAMS,
     state: STATE,
+    acts: ACTS,
     faults: FAULTS,
     needs: NEEDS,
     readings: READINGS,
     findings: FINDINGS,
     liquid_branches: &[BranchDef { from: SUCTION, to: DELIVERY }],
     joints: Joints { pumps: &[0], ..Joints::NONE },
-    hooks: Hooks { liquid: Some(liquid), after: Some(after), publish: Some(publish), ..Hooks::NONE },
+    hooks: Hooks {
+        liquid: Some(liquid),
+        after: Some(after),
+        publish: Some(publish),
+        permit: Some(permit),
+        act: Some(do_act),
+        ..Hooks::NONE
+    },
     ..KindDef::EMPTY
 };
 
@@ -90,6 +106,32 @@ fn suction_limit_pa(ctx: &Ctx<'_>) -> f64 {
     ctx.nets.liquid.boils_pa[ctx.node(SUCTION)] + ctx.density_kg_m3(SUCTION) * GRAVITY * required
 }
 
+/// Times in which a turning pump takes air in and a standing one that is flooded loses it, s (common practice, no source).
+const TAKES_AIR_S: f64 = 1.5;
+const LOSES_AIR_S: f64 = 60.0;
+
+/// Air that comes with an empty suction line or by the fault, and goes when it stands flooded; returns how much there is.
+fn trapped(ctx: &mut Ctx<'_>, turning: bool) -> f64 {
+    let before = ctx.s(AIR);
+    let comes = if !turning {
+        0.0
+    } else if stepping::air_has_come(ctx, SUCTION) || ctx.nets.liquid.wet[ctx.node(SUCTION)] < 0.5 {
+        1.0
+    } else {
+        ctx.fault(LOST)
+    };
+    let air = if comes > before {
+        before + (comes - before) * lag(ctx.dt_s, TAKES_AIR_S)
+    } else if before > 0.0 && !turning && stepping::flooded(ctx, SUCTION) {
+        let left = before - before * lag(ctx.dt_s, LOSES_AIR_S);
+        if left < 1e-3 { 0.0 } else { left }
+    } else {
+        before
+    };
+    ctx.set(AIR, air);
+    air
+}
+
 fn liquid(ctx: &mut Ctx<'_>) {
     let node = ctx.node(SUCTION);
     // Air or vapour before it: it works on until little but gas comes, and catches again only when its suction is full.
@@ -102,6 +144,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
     let turning = ratio(ctx) > 0.2;
     let (goal, tau) = if lost && turning { (if low && !dry { 0.5 } else { 0.0 }, 1.5) } else { (1.0, 4.0) };
     let goal = if ctx.faulty(LOST) && turning { 1.0 - ctx.fault(LOST) } else { goal };
+    let goal = goal.min(1.0 - trapped(ctx, turning));
     let before = ctx.s(HOLD);
     let hold = before + (goal - before) * lag(ctx.dt_s, tau);
     ctx.set(HOLD, hold);
@@ -144,8 +187,20 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_DELIVERY, shown_pa);
     let seen = sign(ctx.fault(SEAL), ctx.pressure_pa(DELIVERY));
     ctx.read_out(R_SEAL, seen);
+    let comes = at_the_cock(ctx.s(AIR));
+    ctx.read_out(R_COCK, comes);
     ctx.read_out(R_SUCTION, ctx.pressure_pa(SUCTION));
     ctx.read_out(R_FLOW, ctx.flow_m3_s(0));
     let r = ratio(ctx);
     ctx.read_out(R_POWER, power_at_rated_speed_w(ctx) * r * r * r);
+}
+
+fn permit(view: &View<'_>, _act: Act, blocks: &mut Vec<Block>) {
+    permit_vent(view, SUCTION, blocks);
+}
+
+fn do_act(ctx: &mut Ctx<'_>, _act: Act) {
+    let air = ctx.s(AIR);
+    ctx.set(AIR, 0.0);
+    ctx.find(F_VENTED, air, 0.0, 0.0);
 }

@@ -7,6 +7,7 @@ pub mod harm;
 pub(crate) mod prime_mover;
 pub mod steam;
 pub(crate) mod synchroniser;
+pub(crate) mod trapped_air;
 
 pub mod by_load;
 pub(crate) mod cylinders;

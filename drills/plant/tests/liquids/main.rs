@@ -13,3 +13,4 @@ mod chest;
 mod fuel;
 mod pipes;
 mod ship;
+mod trapped_air;
