@@ -3,7 +3,7 @@
 use super::declare::*;
 use super::harm::{SIGNS, leak, sign};
 use crate::ctx::Ctx;
-use crate::fluid::lag;
+use crate::fluid::{WARM_OIL_M2_S, lag};
 use crate::kind::{
     BranchDef, FaultDef, FindingDef, Hooks, Joints, KindDef, NeedDef, Net, ParamDef, PortDef, ReadingDef,
     Seen, StateDef,
@@ -23,6 +23,7 @@ declare!(PARAMS: ParamDef {
     SLIP = quantity_or("slip", Dimension::Ratio, (0.005, 0.5), 0.08, "Share of displacement that slips back at rated pressure; common practice, no source."),
     FOLLOWS = flag("follows-viscosity", true, "Slip in inverse proportion to viscosity, `slip` holding for lubricating oil at 65 degC and for diesel oil at 40 degC."),
     EFFICIENCY = quantity_or("efficiency", Dimension::Ratio, (0.1, 1.0), 0.75, "Mechanical efficiency; common practice, no source."),
+    DRAG = quantity_or("viscous-share", Dimension::Ratio, (0.0, 1.0), 0.1, "Share of its mechanical loss at rated pressure and speed that is viscous drag in oil at 65 degC; common practice, no source."),
 });
 declare!(STATE: StateDef {
     HOLD = state("primed", Dimension::Ratio, (0.0, 1.0), 1.0, "Share of displacement that is liquid: falls with air at the suction."),
@@ -54,9 +55,11 @@ pub static KIND: KindDef = KindDef {
     doc: "Pump end of a gear or screw pump with its own relief valve and non-return valve.",
     physics: "Q = D n - slip, slip proportional to pressure difference over viscosity (laminar); relief valve opens in proportion above its setting, full \
               flow at 10 % over. It stands before the non-return valve: it relieves the pump alone, never the line behind. Torque \
-              D dp / (2 pi efficiency). Air at the suction takes its share of displacement; \
+              D dp / (2 pi efficiency), of which a part of the loss is laminar shear in its clearances: it goes with viscosity and \
+              speed instead of pressure (Wilson: T = D dp + Cd D mu w + Cf D dp), so cold thick oil loads its motor. That shear \
+              warms the film is left out. Air at the suction takes its share of displacement; \
               a shut suction is pulled empty within a minute.",
-    source: "displacement pump with laminar slip, ISO 4409 (from memory)",
+    source: "displacement pump with laminar slip, ISO 4409; loss of torque: Wilson, Rotary-pump theory, Trans. ASME 68, 1946 (both from memory)",
     ports: PORTS,
     params: PARAMS,
     state: STATE,
@@ -123,6 +126,21 @@ fn liquid(ctx: &mut Ctx<'_>) {
     pump.relief_pa_s_m3 = relief_slope;
 }
 
+/// Pressure that stands for its torque, Pa: what it lifts with its losses, the viscous part by viscosity and speed.
+fn torque_pa(ctx: &Ctx<'_>, difference_pa: f64) -> f64 {
+    let loss = 1.0 / ctx.p(EFFICIENCY);
+    if !ctx.p_is(FOLLOWS) {
+        return difference_pa * loss;
+    }
+    // In thin diesel oil the same clearances drag less than in the oil that the share holds for.
+    let rated_m2_s = ctx.rated_viscosity_m2_s(SUCTION);
+    let viscous = ctx.p(DRAG) * (loss - 1.0) * (rated_m2_s / WARM_OIL_M2_S).min(1.0);
+    let thick = ctx.viscosity_m2_s(SUCTION) / rated_m2_s;
+    let turns = ctx.speed_rad_s(SHAFT) / ctx.p(SPEED) * (1.0 - ctx.fault(SLIPS));
+    // A pump that is full of air shears little.
+    difference_pa * (loss - viscous) + viscous * ctx.p(PRESSURE) * thick * turns * ctx.s(HOLD)
+}
+
 fn after(ctx: &mut Ctx<'_>) {
     let speed = ctx.speed_rad_s(SHAFT);
     if speed < 1.0 {
@@ -131,8 +149,7 @@ fn after(ctx: &mut Ctx<'_>) {
     // Against a higher pressure behind its non-return valve it works on its relief valve.
     let most_pa = 1.1 * ctx.p(RELIEF) * (1.0 + 2.0 * ctx.fault(RELIEF_SHUT));
     let difference = (ctx.pressure_pa(DELIVERY) - ctx.pressure_pa(SUCTION)).clamp(0.0, most_pa);
-    let torque =
-        displaced_m3_s(ctx) / ctx.p(SPEED) * difference / ctx.p(EFFICIENCY) * (1.0 - ctx.fault(SLIPS));
+    let torque = displaced_m3_s(ctx) / ctx.p(SPEED) * torque_pa(ctx, difference) * (1.0 - ctx.fault(SLIPS));
     let node = ctx.node(SHAFT);
     // Gathered with the quadratic loads: exact at steady speed above a third of rated, soft while running up.
     let base = speed.max(0.3 * ctx.p(SPEED));

@@ -11,6 +11,7 @@ mod hands;
 mod air;
 mod chest;
 mod fuel;
+mod gear_pump;
 mod pipes;
 mod ship;
 mod trapped_air;
