@@ -8,17 +8,27 @@ use deadship_plant::unit::resolution;
 /// that differs, or an alert; `None` while they look alike.
 pub fn difference(with: &Plant, without: &Seenable) -> Option<String> {
     let compiled = &with.compiled;
-    for &(flat, component, reading) in without.order.iter() {
-        let (a, b) = (with.readings()[flat], without.readings[flat]);
-        let def = &compiled.spec.components[component].kind.readings[reading];
-        let least = if def.words.is_empty() { resolution(def.dimension, b) } else { 0.5 };
-        if (a - b).abs() > least {
-            return Some(compiled.reading_name((component, reading)));
-        }
+    let reading = without.order.iter().find(|&&place| differs(with, without, place));
+    if let Some(&(_, component, reading)) = reading {
+        return Some(compiled.reading_name((component, reading)));
     }
     (0..compiled.spec.alerts.len())
         .find(|&alert| with.alert_on(alert) != without.alerts[alert])
         .map(|alert| format!("alert {}", compiled.spec.alerts[alert].name))
+}
+
+/// The first reading of one component that differs.
+pub fn untruth(with: &Plant, component: usize, without: &Seenable) -> Option<String> {
+    let mut own = without.order.iter().filter(|place| place.1 == component);
+    let found = own.find(|&&place| differs(with, without, place))?;
+    Some(with.compiled.reading_name((found.1, found.2)))
+}
+
+fn differs(with: &Plant, without: &Seenable, (flat, component, reading): (usize, usize, usize)) -> bool {
+    let (a, b) = (with.readings()[flat], without.readings[flat]);
+    let def = &with.compiled.spec.components[component].kind.readings[reading];
+    let least = if def.words.is_empty() { resolution(def.dimension, b) } else { 0.5 };
+    (a - b).abs() > least
 }
 
 /// What people can see of a plant at one moment.
@@ -71,6 +81,11 @@ pub struct Probe {
 }
 
 impl Probe {
+    /// Hands off, for so long.
+    pub fn look(name: String, key: &str, seconds: f64) -> Probe {
+        Probe { seconds, ..Probe::new(name, key, Vec::new()) }
+    }
+
     fn new(name: String, key: &str, acts: Vec<(f64, usize, Act)>) -> Probe {
         Probe {
             name,
