@@ -3,6 +3,7 @@
 use crate::reasons::{of_nobody, reason};
 use crate::search::{LIFTED_S, Ship, Sign};
 use crate::ships::warmed_up;
+use crate::ways::{all_is_searched, write};
 use deadship_plant::Plant;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -67,6 +68,9 @@ fn every_pair(name: &str, states: &[&'static str]) -> (usize, usize) {
     let faults = plant.compiled.spec.components.iter().flat_map(|c| c.kind.faults);
     let words: BTreeSet<_> = faults.map(|def| def.name).collect();
     println!("{} pairs of faults of {} names", pairs.len(), words.len());
+    if all_is_searched() && std::env::var("FAULTS").is_err() {
+        write(name, tally.ways.clone());
+    }
     tally.judge();
     let names: Vec<_> = pairs.iter().map(|pair| pair.name.as_str()).collect();
     if std::env::var("FAULTS").is_err() {
@@ -78,9 +82,8 @@ fn every_pair(name: &str, states: &[&'static str]) -> (usize, usize) {
 fn search_all<'a>(name: &str, mut ship: Ship, pairs: impl Iterator<Item = &'a Pair>) -> Tally {
     let mut tally = Tally::default();
     for pair in pairs {
-        let sign = ship.search((pair.component, pair.fault));
-        let plant = &ship.states[0].1;
-        let why = reason(name, plant, pair.component, pair.fault);
+        let why = reason(name, &ship.states[0].1, pair.component, pair.fault);
+        let sign = ship.search((pair.component, pair.fault), why.is_some());
         tally.take(name, &pair.name, sign.map(|sign| (ship.states[sign.state].0, sign)), why);
     }
     tally.simulated_s = ship.simulated_s;
@@ -95,6 +98,8 @@ struct Tally {
     excused: usize,
     unseen: Vec<String>,
     stale: Vec<String>,
+    /// Where each pair showed.
+    ways: Vec<String>,
     simulated_s: (usize, usize),
 }
 
@@ -105,6 +110,7 @@ impl Tally {
         self.excused += other.excused;
         self.unseen.extend(other.unseen);
         self.stale.extend(other.stale);
+        self.ways.extend(other.ways);
         self.simulated_s.0 += other.simulated_s.0;
         self.simulated_s.1 += other.simulated_s.1;
         self
@@ -115,6 +121,7 @@ impl Tally {
             (Some((state, Sign { probe, reading, after_s, gone, .. })), _) => {
                 self.looked += usize::from(probe.acts.is_empty() && probe.beside.is_empty());
                 self.gone += usize::from(gone);
+                self.ways.push(format!("{pair}: {state}; {}", probe.name));
                 println!("{ship}: {pair}: {reading} after {after_s} s ({state}; {})", probe.name);
                 if why.is_some() {
                     self.stale.push(pair.to_owned());
@@ -132,7 +139,7 @@ impl Tally {
     }
 
     fn judge(&self) {
-        let Tally { looked, gone, excused, unseen, stale, simulated_s: (with, without) } = self;
+        let Tally { looked, gone, excused, unseen, stale, simulated_s: (with, without), .. } = self;
         println!("{looked} show to who only looks; {excused} stay invisible");
         println!("simulated: {with} s with faults, {without} s without");
         println!("{gone} leave no trace {LIFTED_S} s after they were lifted");

@@ -4,6 +4,7 @@ use crate::failures::failures;
 use crate::people::{Probe, Seenable, at, difference, neighbours, only_look, shown, untruth, whole_ship};
 use crate::sequences::{of_the_ship, sequences};
 use crate::ships::{run, warmed_up};
+use crate::ways::{Ways, all_is_searched};
 use deadship_plant::Plant;
 use deadship_plant::kind::{Act, Verb};
 use std::collections::BTreeMap;
@@ -12,6 +13,8 @@ use std::rc::Rc;
 /// How long a fault may take to show while people only look, s: first quickly in every state, then patiently.
 const LOOK_S: f64 = 5.0;
 const PATIENT_S: f64 = 300.0;
+/// Ways in which an excused pair is looked for.
+const BRIEFLY: usize = 30;
 /// How long after it was lifted is looked whether all is as if it had never been, s.
 pub const LIFTED_S: usize = 2;
 /// How long sets that have stood carry the ship before anything is tried, s.
@@ -57,6 +60,8 @@ pub struct Ship {
     courses: BTreeMap<(usize, String), Course>,
     /// Seconds simulated to look for faults, and without any.
     pub simulated_s: (usize, usize),
+    /// Where each pair showed when all was last searched: state and name of the probe.
+    known: Ways,
     /// Where a fault of a kind showed before: state and key of the probe.
     worked: BTreeMap<(&'static str, &'static str), Vec<(usize, String)>>,
 }
@@ -96,7 +101,8 @@ impl Ship {
         }
         run(&mut others, OTHERS_S);
         states.push(("the other sets on the board", others));
-        Ship { states, order, courses: BTreeMap::new(), simulated_s: (0, 0), worked: BTreeMap::new() }
+        let (courses, worked) = (BTreeMap::new(), BTreeMap::new());
+        Ship { states, order, courses, simulated_s: (0, 0), known: Ways::of(name), worked }
     }
 
     /// Does this fault show on this course? Lifts it when it does.
@@ -200,16 +206,22 @@ impl Ship {
         ways
     }
 
-    /// How a pair shows, if it does.
-    pub fn search(&mut self, pair: (usize, usize)) -> Option<Sign> {
-        let kind = self.states[0].1.compiled.spec.components[pair.0].kind;
-        let name = (kind.name, kind.faults[pair.1].name);
-        let ways = self.ways(pair, self.worked.get(&name).map_or(&[], Vec::as_slice));
+    /// How a pair shows, if it does. One that is excused is looked for briefly, unless all is searched.
+    pub fn search(&mut self, pair: (usize, usize), excused: bool) -> Option<Sign> {
+        let spec = &self.states[0].1.compiled.spec.components[pair.0];
+        let (kind, fault) = (spec.kind.name, spec.kind.faults[pair.1].name);
+        let mut ways = self.ways(pair, self.worked.get(&(kind, fault)).map_or(&[], Vec::as_slice));
+        if let Some((state, probe)) = self.known.of_pair(&format!("{}.{fault}", spec.name)) {
+            // The sort is stable: the others stay in their order, for when it does not show there any more.
+            ways.sort_by_key(|way| self.states[way.0].0 != state || way.1.name != probe);
+        } else if excused && !all_is_searched() {
+            ways.truncate(BRIEFLY);
+        }
         let sign = ways.into_iter().find_map(|(state, probe)| self.shows(pair, state, &probe))?;
-        let known = self.worked.entry(name).or_default();
+        let worked = self.worked.entry((kind, fault)).or_default();
         let way = (sign.state, sign.probe.key.clone());
-        if !known.contains(&way) {
-            known.push(way);
+        if !worked.contains(&way) {
+            worked.push(way);
         }
         Some(sign)
     }
