@@ -64,6 +64,9 @@ pub struct JoinArgs {
     /// Take the seat back that you had on this server.
     #[arg(long, conflicts_with_all = ["code", "name"])]
     pub back: bool,
+    /// Look on without a seat: see what the team is told, work nothing.
+    #[arg(long, conflicts_with_all = ["back", "who", "name", "station"])]
+    pub look_on: bool,
 }
 
 /// Run a class.
@@ -74,6 +77,9 @@ pub struct TeachArgs {
     /// The instructor's key, as the server printed it.
     #[arg(long)]
     pub key: String,
+    /// Your name, where several instructors share a server.
+    #[arg(long)]
+    pub name: Option<String>,
 }
 
 /// Run a whole drill without a server.

@@ -16,7 +16,9 @@ use uuid::Uuid;
 
 pub(super) async fn join(io: &mut Io, address: &Address, args: &JoinArgs) -> Result<u8, Failure> {
     let known = seat::load(io, address);
-    let (link, welcome, seat) = if args.back {
+    let (link, welcome, seat) = if args.look_on {
+        look_on(address, args).await?
+    } else if args.back {
         let Some(seat) = known else {
             let text = format!(
                 "you have no seat on {address}; join with `deadship join {address} CODE --name NAME`"
@@ -28,8 +30,14 @@ pub(super) async fn join(io: &mut Io, address: &Address, args: &JoinArgs) -> Res
     } else {
         first_time(address, args, known).await?
     };
-    let mut part =
-        Team { address: address.clone(), seat, back: args.back, watching: None, gauges: Gauges::default() };
+    let mut part = Team {
+        address: address.clone(),
+        seat,
+        back: args.back,
+        looks_on: args.look_on,
+        watching: None,
+        gauges: Gauges::default(),
+    };
     if let (Some(station), None, true) = (&args.station, &welcome.station, args.back) {
         io.tell(&format!("you hold no station; type `station {station}` to take it"));
     }
@@ -39,6 +47,20 @@ pub(super) async fn join(io: &mut Io, address: &Address, args: &JoinArgs) -> Res
     // The sender is kept, so that nothing ever comes and nothing is ever closed.
     let (_sender, beside) = mpsc::channel(1);
     LineMode::new(io, address, part, beside).run(link, &welcome).await
+}
+
+/// Without a seat: nothing to come back to but the code.
+async fn look_on(address: &Address, args: &JoinArgs) -> Result<(Link, Box<WelcomeMessage>, Seat), Failure> {
+    let code = args.code.clone().unwrap_or_default();
+    let seat = Seat { code, name: "observer".to_owned(), token: String::new(), last_seq: 0 };
+    let (link, welcome) =
+        Link::open(address, &look_on_again(&seat)).await.map_err(|no| no.failure(address))?;
+    Ok((link, welcome, seat))
+}
+
+fn look_on_again(seat: &Seat) -> ClientMessage {
+    let identity = Identity::LookOn { code: seat.code.clone() };
+    ClientMessage::Hello { version: VERSION, identity, run: None, last_seq: Some(seat.last_seq) }
 }
 
 async fn with_token(address: &Address, seat: &Seat) -> Result<(Link, Box<WelcomeMessage>), NoLink> {
@@ -85,13 +107,26 @@ struct Team {
     seat: Seat,
     /// Was the brief read before?
     back: bool,
+    /// Without a seat.
+    looks_on: bool,
     /// The last line about gauges: a new link knows nothing of it.
     watching: Option<String>,
     gauges: Gauges,
 }
 
+impl Team {
+    fn save(&self, io: &mut Io) {
+        if !self.looks_on {
+            seat::save(io, &self.address, &self.seat);
+        }
+    }
+}
+
 impl Part for Team {
     fn hello(&self) -> ClientMessage {
+        if self.looks_on {
+            return look_on_again(&self.seat);
+        }
         hello_again(&self.seat)
     }
 
@@ -104,7 +139,7 @@ impl Part for Team {
         if let Some(token) = &welcome.token {
             self.seat.token.clone_from(token);
         }
-        seat::save(io, &self.address, &self.seat);
+        self.save(io);
         if again {
             let watching = self.watching.iter().cloned();
             return Ok(watching.map(|text| ClientMessage::Line { id: Uuid::new_v4(), text }).collect());
@@ -120,6 +155,11 @@ impl Part for Team {
             welcome.stations.iter().map(|station| format!("{} ({})", station.name, station.title)).collect();
         match &welcome.station {
             Some(station) => io.line(&format!("you are {}, station {station}", welcome.name))?,
+            None if self.looks_on => {
+                io.tell("you look on: you see what the team is told; `quit` leaves");
+                io.flush()?;
+                return Ok(Vec::new());
+            }
             None => io.line(&format!(
                 "you are {}, without station; take one with `station NAME`: {}",
                 welcome.name,
@@ -177,11 +217,14 @@ impl Part for Team {
     }
 
     fn left(&mut self, io: &mut Io) {
-        seat::save(io, &self.address, &self.seat);
+        self.save(io);
     }
 
     fn way_back(&self, address: &Address) -> String {
-        format!("deadship join {address} --back")
+        match self.looks_on {
+            true => format!("deadship join {address} {} --look-on", self.seat.code),
+            false => format!("deadship join {address} --back"),
+        }
     }
 }
 
@@ -195,6 +238,8 @@ pub(super) fn show_answer(
         Some(ClientMessage::Line { text, .. }) => text.as_str(),
         Some(ClientMessage::Open { .. }) => "open",
         Some(ClientMessage::Use { .. }) => "use",
+        Some(ClientMessage::ClassLine { text, .. }) => text.as_str(),
+        Some(ClientMessage::Hand { .. }) => "hand",
         _ => "",
     };
     match message {

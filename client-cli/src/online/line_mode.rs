@@ -298,7 +298,12 @@ fn answers(asked: &ClientMessage, message: &ServerMessage) -> bool {
         | (ClientMessage::Line { id, .. }, ServerMessage::Busy { id: of })
         | (ClientMessage::Line { id, .. }, ServerMessage::Error { id: Some(of), .. })
         | (ClientMessage::Open { id, .. }, ServerMessage::Opened { id: of, .. })
-        | (ClientMessage::Open { id, .. }, ServerMessage::Error { id: Some(of), .. }) => id == of,
+        | (ClientMessage::Open { id, .. }, ServerMessage::Error { id: Some(of), .. })
+        | (ClientMessage::ClassLine { id, .. }, ServerMessage::ClassAnswer { id: of, .. })
+        | (ClientMessage::ClassLine { id, .. }, ServerMessage::Error { id: Some(of), .. })
+        | (ClientMessage::Hand { id, .. }, ServerMessage::Handed { id: of, .. })
+        | (ClientMessage::Hand { id, .. }, ServerMessage::Error { id: Some(of), .. }) => id == of,
+        (ClientMessage::Board { .. }, ServerMessage::Board { .. }) => true,
         (ClientMessage::Use { run, .. }, ServerMessage::State(state)) => state.run == *run,
         (ClientMessage::Drills {}, ServerMessage::Drills { .. })
         | (ClientMessage::Runs {}, ServerMessage::Runs { .. }) => true,

@@ -1,6 +1,7 @@
 //! Work with a server: the line mode of team and instructor, and archives from afar.
 
 mod address;
+mod class;
 mod fetch;
 mod follow;
 mod join;
@@ -25,7 +26,7 @@ pub(crate) fn join(io: &mut Io, args: &JoinArgs) -> Result<u8, Failure> {
 /// `deadship teach`.
 pub(crate) fn teach(io: &mut Io, args: &TeachArgs) -> Result<u8, Failure> {
     let address = Address::parse(&args.address)?;
-    block_on(teach::teach(io, address, &args.key))?
+    block_on(teach::teach(io, address, &args.key, args.name.as_deref()))?
 }
 
 /// The archive of a run, as text.

@@ -45,6 +45,9 @@ pub(crate) fn state(state: &RunState) -> String {
 /// Gauges that are watched: what changed is written, now and then.
 #[derive(Default)]
 pub(crate) struct Gauges {
+    /// The last full frame.
+    base: BTreeMap<String, String>,
+    base_tick: Option<u64>,
     shown: BTreeMap<String, String>,
     last: Option<Instant>,
 }
@@ -52,13 +55,22 @@ pub(crate) struct Gauges {
 impl Gauges {
     /// Takes what the server sent.
     pub(crate) fn show(&mut self, io: &mut Io, message: &GaugesMessage) -> Result<(), Failure> {
-        if self.last.is_some_and(|last| last.elapsed() < GAUGES_EVERY) {
+        let sent = || message.readings.iter().map(|gauge| (gauge.name.clone(), gauge.text.clone()));
+        if message.base == message.tick {
+            self.base = sent().collect();
+            self.base_tick = Some(message.tick);
+        }
+        // What is laid over a full frame that has not come yet is passed over: that frame follows.
+        if self.base_tick != Some(message.base) || self.last.is_some_and(|last| last.elapsed() < GAUGES_EVERY)
+        {
             return Ok(());
         }
-        for gauge in &message.readings {
-            if self.shown.get(&gauge.name) != Some(&gauge.text) {
-                io.line(&format!("{} {} {}", message.time, gauge.name, gauge.text))?;
-                self.shown.insert(gauge.name.clone(), gauge.text.clone());
+        let mut now = self.base.clone();
+        now.extend(sent());
+        for (name, text) in now {
+            if self.shown.get(&name) != Some(&text) {
+                io.line(&format!("{} {name} {text}", message.time))?;
+                self.shown.insert(name, text);
                 self.last = Some(Instant::now());
             }
         }

@@ -1,6 +1,7 @@
 //! `deadship teach`: the instructor's line mode.
 
 use super::address::Address;
+use super::class::{class_answer, show_board};
 use super::follow::follow;
 use super::join::show_answer;
 use super::line_mode::{LineMode, Part, Todo};
@@ -10,8 +11,8 @@ use crate::failure::Failure;
 use crate::io::{Io, beside, wrap};
 use deadship_plant::file::toml_reader::nearest;
 use deadship_protocol::{
-    ClientMessage, DrillInfo, EventMessage, Identity, OpenedRun, RunInfo, RunState, ServerMessage, VERSION,
-    WelcomeMessage,
+    BoardClass, ClientMessage, DrillInfo, EventMessage, Identity, OpenedRun, RunInfo, RunState,
+    ServerMessage, VERSION, WelcomeMessage,
 };
 use std::collections::BTreeMap;
 use tokio::sync::mpsc;
@@ -21,21 +22,33 @@ use uuid::Uuid;
 const ROOM: usize = 256;
 
 /// The words that only this terminal knows, for `help`.
-const WORDS: [(&str, &str); 7] = [
+const WORDS: [(&str, &str); 10] = [
     ("open DRILL [TEAM …]", "open a class: a run for each team, on hold; also crew=NAME seed=NUMBER hold=no"),
     ("use TEAM | use RUN", "the run that lines go to from now on"),
-    ("all LINE", "the same line to every run that is not over: all resume"),
+    ("all LINE", "the same line to every team of the class in use whose run is not over: all resume"),
+    ("for TEAM, TEAM: LINE", "the same line to some of its teams: for Red, Blue: fault dg1.engine.seized"),
+    ("board", "every team at a glance"),
+    (
+        "hand NAME",
+        "another instructor holds the class in use from now on; one whose holder has left can be taken over",
+    ),
     ("runs", "the runs, their teams, join codes and people"),
     ("drills", "the drills of the server"),
     ("wait TIME", "send nothing more for so long: for scripts"),
     ("quit", "leave; the runs go on"),
 ];
 
-pub(super) async fn teach(io: &mut Io, address: Address, key: &str) -> Result<u8, Failure> {
+pub(super) async fn teach(
+    io: &mut Io,
+    address: Address,
+    key: &str,
+    name: Option<&str>,
+) -> Result<u8, Failure> {
     let (sender, others) = mpsc::channel(ROOM);
     let part = Instructor {
         address: address.clone(),
         key: key.to_owned(),
+        name: name.map(str::to_owned),
         who: String::new(),
         used: None,
         runs: Vec::new(),
@@ -45,6 +58,7 @@ pub(super) async fn teach(io: &mut Io, address: Address, key: &str) -> Result<u8
         sender,
         asked_by_hand: false,
         gauges: Gauges::default(),
+        board: None,
     };
     let opened = Link::open(&address, &part.hello()).await;
     let (link, welcome) = opened.map_err(|no| no.failure(&address))?;
@@ -52,20 +66,23 @@ pub(super) async fn teach(io: &mut Io, address: Address, key: &str) -> Result<u8
 }
 
 /// A run as the instructor knows it.
-struct Known {
-    run: Uuid,
-    team: String,
-    over: bool,
+pub(super) struct Known {
+    pub(super) run: Uuid,
+    pub(super) class: Option<Uuid>,
+    pub(super) team: String,
+    pub(super) over: bool,
 }
 
-struct Instructor {
+pub(super) struct Instructor {
     address: Address,
     key: String,
+    /// Name that was asked for.
+    name: Option<String>,
     /// The instructor as events name them.
     who: String,
-    used: Option<Uuid>,
+    pub(super) used: Option<Uuid>,
     /// In the order of their opening, as far as known.
-    runs: Vec<Known>,
+    pub(super) runs: Vec<Known>,
     drills: Vec<DrillInfo>,
     /// The last event of each run that was shown.
     shown: BTreeMap<Uuid, u64>,
@@ -75,11 +92,13 @@ struct Instructor {
     /// Lists that the terminal asked for itself are not shown.
     asked_by_hand: bool,
     gauges: Gauges,
+    /// The board as it came last.
+    board: Option<Vec<BoardClass>>,
 }
 
 impl Part for Instructor {
     fn hello(&self) -> ClientMessage {
-        let identity = Identity::Teach { key: self.key.clone(), name: None };
+        let identity = Identity::Teach { key: self.key.clone(), name: self.name.clone() };
         let last_seq = self.used.and_then(|run| self.shown.get(&run).copied());
         ClientMessage::Hello { version: VERSION, identity, run: self.used, last_seq }
     }
@@ -111,7 +130,16 @@ impl Part for Instructor {
                 Ok(Todo::Send(vec![asked]))
             }
             "use" => self.use_run(io, rest),
-            "all" => self.all(io, rest),
+            "all" => self.class_line(io, text, &[], rest),
+            "for" => self.some(io, text, rest),
+            "hand" => self.hand(io, text, rest),
+            "board" if rest.is_empty() => match &self.board {
+                Some(classes) => {
+                    show_board(io, classes)?;
+                    Ok(Todo::Nothing)
+                }
+                None => Ok(Todo::Send(vec![ClientMessage::Board { on: true }])),
+            },
             "open" if self.means_drill(rest) => open(io, rest),
             "help" if rest.is_empty() => {
                 for (form, doc) in WORDS {
@@ -152,10 +180,18 @@ impl Part for Instructor {
                 self.show_drills(io)?;
             }
             ServerMessage::Runs { runs } => more = self.take_runs(io, &runs)?,
-            ServerMessage::Opened { title, runs, .. } => {
+            ServerMessage::Board { classes } => {
+                if asked.is_some() {
+                    show_board(io, &classes)?;
+                }
+                self.board = Some(classes);
+            }
+            ServerMessage::ClassAnswer { replies, .. } => yes = class_answer(io, replies, asked)?,
+            ServerMessage::Handed { holder, .. } => io.line(&format!("{holder} holds the class now"))?,
+            ServerMessage::Opened { class, title, runs, .. } => {
                 let held = matches!(asked, Some(ClientMessage::Open { hold: true, .. }));
                 io.line(&format!("{title} is open{}", if held { ", on hold until `resume`" } else { "" }))?;
-                more = self.opened(io, &runs)?;
+                more = self.opened(io, class, &runs)?;
             }
             ServerMessage::Lagging { .. } => io.tell("the link is slow; what is missing comes again"),
             other => yes = show_answer(io, other, asked)?,
@@ -215,7 +251,7 @@ impl Instructor {
         let over = state.ended.is_some() || state.failed.is_some();
         match self.runs.iter_mut().find(|known| known.run == state.run) {
             Some(known) => known.over = over,
-            None => self.runs.push(Known { run: state.run, team: state.team.clone(), over }),
+            None => self.runs.push(Known { run: state.run, class: None, team: state.team.clone(), over }),
         }
     }
 
@@ -248,27 +284,6 @@ impl Instructor {
         }
     }
 
-    /// The same line to every run, then back to the one in use.
-    fn all(&mut self, io: &mut Io, text: &str) -> Result<Todo, Failure> {
-        let live: Vec<Uuid> = self.runs.iter().filter(|known| !known.over).map(|known| known.run).collect();
-        if live.is_empty() || text.is_empty() {
-            io.line(&format!(
-                "refused: all {text}: write `all LINE`, with at least one run that is not over"
-            ))?;
-            return Ok(Todo::Refused);
-        }
-        let last = |run: Uuid| self.shown.get(&run).copied();
-        let mut messages = Vec::new();
-        for &run in &live {
-            messages.push(ClientMessage::Use { run, last_seq: last(run) });
-            messages.push(line(text));
-        }
-        if let Some(run) = self.used {
-            messages.push(ClientMessage::Use { run, last_seq: last(run) });
-        }
-        Ok(Todo::Send(messages))
-    }
-
     fn show_drills(&mut self, io: &mut Io) -> Result<(), Failure> {
         if !std::mem::take(&mut self.asked_by_hand) {
             return Ok(());
@@ -291,6 +306,9 @@ impl Instructor {
         self.runs.clear();
         for info in runs {
             self.keep(&info.state);
+            if let Some(known) = self.runs.last_mut() {
+                known.class = info.class_id;
+            }
             self.follow(info.state.run, info.state.last_seq, info.state.ended.is_some());
         }
         if std::mem::take(&mut self.asked_by_hand) {
@@ -302,7 +320,11 @@ impl Instructor {
                 let people =
                     if info.people.is_empty() { "nobody".to_owned() } else { info.people.join(", ") };
                 io.line(&format!("{}{code}", show::state(&info.state)))?;
-                io.line(&wrap(&format!("run {}; {people}", info.state.run), 4))?;
+                let class = match info.holder.as_str() {
+                    "" => String::new(),
+                    holder => format!("{}, held by {holder}; ", info.class),
+                };
+                io.line(&wrap(&format!("{class}run {}; {people}", info.state.run), 4))?;
             }
         }
         let live: Vec<&Known> = self.runs.iter().filter(|known| !known.over).collect();
@@ -313,9 +335,15 @@ impl Instructor {
     }
 
     /// A fresh class: its codes are told, its first run is used.
-    fn opened(&mut self, io: &mut Io, runs: &[OpenedRun]) -> Result<Vec<ClientMessage>, Failure> {
+    fn opened(
+        &mut self,
+        io: &mut Io,
+        class: Uuid,
+        runs: &[OpenedRun],
+    ) -> Result<Vec<ClientMessage>, Failure> {
         for opened in runs {
-            self.runs.push(Known { run: opened.run, team: opened.team.clone(), over: false });
+            let (run, team) = (opened.run, opened.team.clone());
+            self.runs.push(Known { run, class: Some(class), team, over: false });
             self.follow(opened.run, 0, false);
             io.line(&format!("{}: join code {}, run {}", opened.team, opened.code, opened.run))?;
         }

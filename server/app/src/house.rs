@@ -28,6 +28,9 @@ pub(crate) enum HouseRecord {
     },
     /// A class was opened.
     ClassOpened {
+        /// Class; in records from before classes had one, that of its first run.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        class: Option<Uuid>,
         /// Title.
         title: String,
         /// Name of the drill.
@@ -38,6 +41,13 @@ pub(crate) enum HouseRecord {
         crew: Option<String>,
         /// Its runs.
         runs: Vec<HouseRun>,
+    },
+    /// A class is held by another instructor from now on.
+    ClassHanded {
+        /// Class.
+        class: Uuid,
+        /// Who holds it now.
+        to: String,
     },
     /// Somebody joined a run.
     SeatGiven {
@@ -89,8 +99,8 @@ struct Written {
 pub(crate) struct Entry {
     /// Place in the order of opening.
     pub(crate) order: usize,
-    /// Title of the class.
-    pub(crate) class: String,
+    /// Its class.
+    pub(crate) class: Uuid,
     /// Drill.
     pub(crate) drill: String,
     /// Procedure of the robot crew.
@@ -105,6 +115,17 @@ pub(crate) struct Entry {
     pub(crate) over: Option<(String, u64)>,
 }
 
+/// The runs that were opened together.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Class {
+    /// Title.
+    pub(crate) title: String,
+    /// The instructor who holds it.
+    pub(crate) holder: String,
+    /// Its runs, in the order of the teams.
+    pub(crate) runs: Vec<Uuid>,
+}
+
 /// All that is remembered.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Memory {
@@ -112,18 +133,28 @@ pub(crate) struct Memory {
     pub(crate) key: Option<Hashed>,
     /// Runs.
     pub(crate) runs: BTreeMap<Uuid, Entry>,
+    /// Classes.
+    pub(crate) classes: BTreeMap<Uuid, Class>,
 }
 
 impl Memory {
     fn apply(&mut self, record: HouseRecord) {
         match record {
             HouseRecord::KeyMade { hash } => self.key = Some(hash),
-            HouseRecord::ClassOpened { title, drill, crew, runs, .. } => {
+            HouseRecord::ClassOpened { class, title, drill, by, crew, runs } => {
+                let class = class.or_else(|| runs.first().map(|first| first.run)).unwrap_or_default();
+                let ids = runs.iter().map(|run| run.run).collect();
+                self.classes.insert(class, Class { title, holder: by, runs: ids });
                 for HouseRun { run, team, code } in runs {
                     let order = self.runs.len();
-                    let (class, drill, crew) = (title.clone(), drill.clone(), crew.clone());
+                    let (drill, crew) = (drill.clone(), crew.clone());
                     let seats = BTreeMap::new();
                     self.runs.insert(run, Entry { order, class, drill, crew, team, code, seats, over: None });
+                }
+            }
+            HouseRecord::ClassHanded { class, to } => {
+                if let Some(class) = self.classes.get_mut(&class) {
+                    class.holder = to;
                 }
             }
             HouseRecord::SeatGiven { run, person, token } => {
@@ -142,6 +173,11 @@ impl Memory {
                 }
             }
         }
+    }
+
+    /// The class of a run.
+    pub(crate) fn class_of(&self, run: Uuid) -> Option<&Class> {
+        self.classes.get(&self.runs.get(&run)?.class)
     }
 
     /// The run that a code belongs to.
@@ -266,13 +302,15 @@ mod tests {
         let runs = vec![HouseRun { run, team: "Red".into(), code: "ABC234".into() }];
         let (title, drill, by) = ("Monday".to_owned(), "drill".to_owned(), "Ada".to_owned());
         house.remember(HouseRecord::KeyMade { hash: Hashed::of("KEY") }).unwrap();
-        house.remember(HouseRecord::ClassOpened { title, drill, by, crew: None, runs }).unwrap();
+        house.remember(HouseRecord::ClassOpened { class: None, title, drill, by, crew: None, runs }).unwrap();
+        house.remember(HouseRecord::ClassHanded { class: run, to: "Cy".into() }).unwrap();
         let token = Hashed::of("token");
         house.remember(HouseRecord::SeatGiven { run, person: "Bo".into(), token }).unwrap();
         let again = House::open(store).unwrap();
         let memory = again.memory();
         assert!(memory.key.is_some_and(|key| key.is("KEY")));
         assert_eq!(memory.by_code("ABC234"), Some(run));
+        assert!(memory.class_of(run).is_some_and(|class| class.holder == "Cy" && class.title == "Monday"));
         assert_eq!(memory.by_code("ABC235"), None);
         assert_eq!(memory.by_token("token"), Some((run, "Bo".to_owned())));
     }

@@ -3,18 +3,15 @@
 use crate::fault::Fault;
 use crate::house::HOUSE_STREAM;
 use crate::rooms::{ClassWanted, Rooms};
-use crate::run_task::ToRun;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{AUTHORIZATION, CONTENT_TYPE};
 use actix_web::{HttpRequest, HttpResponse, ResponseError, web};
-use deadship_protocol::{ErrorCode, LONGEST_LINE, OpenedRun};
+use deadship_protocol::{BoardClass, ErrorCode, LONGEST_LINE, OpenedRun, ServerMessage, TeamReply};
 use deadship_run::{Role, Who};
 use deadship_store::StreamId;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 use std::sync::Arc;
-use tokio::sync::mpsc::error::TrySendError;
-use tokio::sync::oneshot;
 use uuid::Uuid;
 
 /// Longest body of a request, bytes.
@@ -30,6 +27,9 @@ pub(crate) fn routes(config: &mut web::ServiceConfig) {
         .route("/drills", web::get().to(drills))
         .route("/runs", web::get().to(runs))
         .route("/runs", web::post().to(open))
+        .route("/board", web::get().to(board))
+        .route("/classes/{class}/line", web::post().to(class_line))
+        .route("/classes/{class}/hand", web::post().to(hand))
         .route("/runs/{run}", web::get().to(run))
         .route("/runs/{run}/events", web::get().to(events))
         .route("/runs/{run}/archive", web::get().to(archive))
@@ -41,8 +41,11 @@ impl ResponseError for Fault {
     fn status_code(&self) -> StatusCode {
         match self.code {
             ErrorCode::WrongKey | ErrorCode::WrongCode | ErrorCode::WrongToken => StatusCode::UNAUTHORIZED,
-            ErrorCode::NotYourRole => StatusCode::FORBIDDEN,
-            ErrorCode::UnknownRun | ErrorCode::UnknownDrill | ErrorCode::NotFound => StatusCode::NOT_FOUND,
+            ErrorCode::NotYourRole | ErrorCode::NotYourClass => StatusCode::FORBIDDEN,
+            ErrorCode::UnknownRun
+            | ErrorCode::UnknownClass
+            | ErrorCode::UnknownDrill
+            | ErrorCode::NotFound => StatusCode::NOT_FOUND,
             ErrorCode::TooManyTries | ErrorCode::TooFast => StatusCode::TOO_MANY_REQUESTS,
             ErrorCode::Full | ErrorCode::Stopping => StatusCode::SERVICE_UNAVAILABLE,
             ErrorCode::NameTaken | ErrorCode::IdUsed => StatusCode::CONFLICT,
@@ -155,6 +158,7 @@ struct OpenBody {
 
 #[derive(Serialize)]
 struct OpenedBody {
+    class: Uuid,
     title: String,
     runs: Vec<OpenedRun>,
 }
@@ -170,7 +174,11 @@ async fn open(
     let hold = hold.unwrap_or(true);
     let opened =
         rooms.open_class(ClassWanted { by, drill, teams, title, seed, hold, crew, boost: 1.0 }).await?;
-    Ok(HttpResponse::Created().json(OpenedBody { title: opened.title, runs: opened.runs }))
+    Ok(HttpResponse::Created().json(OpenedBody {
+        class: opened.class,
+        title: opened.title,
+        runs: opened.runs,
+    }))
 }
 
 async fn run(path: web::Path<String>, rooms: web::Data<Arc<Rooms>>) -> Result<HttpResponse, Fault> {
@@ -236,25 +244,86 @@ async fn line(
     check_key(&request, &rooms)?;
     let run = run_id(&path)?;
     let LineBody { text, id, by } = body.into_inner();
+    check_text(&text)?;
+    let who = instructor(by.as_deref());
+    let id = id.unwrap_or_else(Uuid::new_v4);
+    let message = rooms.script(run, &who, id, &text).await?;
+    if matches!(message, ServerMessage::Busy { .. }) {
+        return Err(Fault::new(
+            ErrorCode::Full,
+            "the run has too much to do",
+            "send the same again in a moment",
+        ));
+    }
+    Ok(HttpResponse::Ok().json(message))
+}
+
+/// The text of a line that came in a body.
+fn check_text(text: &str) -> Result<(), Fault> {
     if text.trim().is_empty() || text.chars().count() > LONGEST_LINE {
         let text = format!("a line has 1 to {LONGEST_LINE} characters");
         return Err(Fault::new(ErrorCode::LineLength, text, "say it shorter"));
     }
-    let who = Who::person(by.as_deref().unwrap_or(Role::Instructor.word()), Role::Instructor);
-    let handle = rooms.find(run).await?;
-    let (reply, answer) = oneshot::channel();
-    let id = id.unwrap_or_else(Uuid::new_v4);
-    match handle.to.try_send(ToRun::Script { who, id, text, reply }) {
-        Ok(()) => {}
-        Err(TrySendError::Full(_)) => {
-            return Err(Fault::new(
-                ErrorCode::Full,
-                "the run has too much to do",
-                "send the same again in a moment",
-            ));
-        }
-        Err(TrySendError::Closed(_)) => return Err(Fault::run_failed("its task ended")),
-    }
-    let message = answer.await.map_err(|_| Fault::run_failed("its task ended"))?;
-    Ok(HttpResponse::Ok().json(message))
+    Ok(())
+}
+
+fn instructor(by: Option<&str>) -> Who {
+    Who::person(by.unwrap_or(Role::Instructor.word()), Role::Instructor)
+}
+
+async fn board(
+    request: HttpRequest,
+    rooms: web::Data<Arc<Rooms>>,
+) -> Result<web::Json<Vec<BoardClass>>, Fault> {
+    check_key(&request, &rooms)?;
+    Ok(web::Json(rooms.board_now()))
+}
+
+fn class_id(text: &str) -> Result<Uuid, Fault> {
+    Uuid::try_parse(text).map_err(|_| {
+        Fault::new(ErrorCode::UnknownClass, format!("{text} is not the id of a class"), "list the runs")
+    })
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ClassLineBody {
+    text: String,
+    #[serde(default)]
+    teams: Vec<String>,
+    id: Option<Uuid>,
+    by: Option<String>,
+}
+
+async fn class_line(
+    request: HttpRequest,
+    path: web::Path<String>,
+    body: web::Json<ClassLineBody>,
+    rooms: web::Data<Arc<Rooms>>,
+) -> Result<web::Json<Vec<TeamReply>>, Fault> {
+    check_key(&request, &rooms)?;
+    let class = class_id(&path)?;
+    let ClassLineBody { text, teams, id, by } = body.into_inner();
+    check_text(&text)?;
+    let (who, id) = (instructor(by.as_deref()), id.unwrap_or_else(Uuid::new_v4));
+    Ok(web::Json(rooms.class_line(&who, id, class, &teams, &text).await?))
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct HandBody {
+    to: String,
+    by: Option<String>,
+}
+
+async fn hand(
+    request: HttpRequest,
+    path: web::Path<String>,
+    body: web::Json<HandBody>,
+    rooms: web::Data<Arc<Rooms>>,
+) -> Result<HttpResponse, Fault> {
+    check_key(&request, &rooms)?;
+    let HandBody { to, by } = body.into_inner();
+    rooms.hand(&instructor(by.as_deref()), class_id(&path)?, &to).await?;
+    Ok(HttpResponse::Ok().json(json!({ "holder": to })))
 }

@@ -18,7 +18,7 @@ use std::time::Duration;
 const SOCKET_THREADS: usize = 2;
 
 /// Links at a time.
-const MOST_LINKS: usize = 512;
+const MOST_LINKS: usize = 4_000;
 
 /// How long links may take to say goodbye, s.
 const GOODBYE_S: u64 = 3;
@@ -103,6 +103,7 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     let first_start = house.memory().key.is_none();
     let key = if first_start || config.new_key { Some(make_key(&house)?) } else { None };
     let rooms = Arc::new(Rooms::new(house, store, Arc::from(checkpoints), config.library));
+    rooms.keep_board();
     let came_back = rooms.bring_back(&report.rescued).await;
     // Drills that cannot be read are said on the log now, not when the class waits for them.
     let reading = Arc::clone(&rooms);

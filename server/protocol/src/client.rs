@@ -66,6 +66,35 @@ pub enum ClientMessage {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         last_seq: Option<u64>,
     },
+    /// Instructor: the same line to some or all teams of a class. Answered by `class-answer` or `error`. A run takes a
+    /// line with the same id once, as with `line`.
+    ClassLine {
+        /// Chosen by the client; comes back in the answer.
+        id: Uuid,
+        /// The class.
+        class: Uuid,
+        /// Names of the teams; none: all whose run is not over.
+        #[serde(default)]
+        teams: Vec<String>,
+        /// The line.
+        text: String,
+    },
+    /// Instructor: the class is held by this instructor from now on. May be said by whoever holds it; by others when
+    /// its holder is on no link. Answered by `handed` or `error`.
+    Hand {
+        /// Chosen by the client; comes back in the answer.
+        id: Uuid,
+        /// The class.
+        class: Uuid,
+        /// Name of the instructor who takes it over.
+        to: String,
+    },
+    /// Instructor and facilitator: be sent the board, at once and then as it changes, at most once a second. Answered by
+    /// `board`.
+    Board {
+        /// From now on, or no more?
+        on: bool,
+    },
     /// Which drills there are. Answered by `drills`.
     Drills {},
     /// Which runs there are. Answered by `runs`; the join codes are in it for the instructor only.
@@ -107,6 +136,11 @@ pub enum Identity {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         name: Option<String>,
     },
+    /// Somebody who looks on at one team, called `observer`: sees what its members are told and can ask questions; works nothing.
+    LookOn {
+        /// The run's join code.
+        code: String,
+    },
     /// The facilitator: sees all, notes, works nothing.
     Watch {
         /// The instructor's key.
@@ -126,6 +160,7 @@ impl std::fmt::Debug for Identity {
             }
             Self::Token { .. } => f.debug_struct("Token").finish_non_exhaustive(),
             Self::Teach { name, .. } => f.debug_struct("Teach").field("name", name).finish_non_exhaustive(),
+            Self::LookOn { .. } => f.debug_struct("LookOn").finish_non_exhaustive(),
             Self::Watch { name, .. } => f.debug_struct("Watch").field("name", name).finish_non_exhaustive(),
         }
     }
@@ -137,8 +172,8 @@ fn yes() -> bool {
 
 impl ClientMessage {
     /// Types of message, in the order of the documentation.
-    pub const TYPES: [&'static str; 8] =
-        ["hello", "line", "open", "use", "drills", "runs", "archive", "ping"];
+    pub const TYPES: [&'static str; 11] =
+        ["hello", "line", "open", "use", "class-line", "hand", "board", "drills", "runs", "archive", "ping"];
 
     /// The frame.
     pub fn encode(&self) -> String {

@@ -59,6 +59,10 @@ words! {
         NameTaken = "name-taken",
         /// This is not for someone in this role.
         NotYourRole = "not-your-role",
+        /// Another instructor holds the class.
+        NotYourClass = "not-your-class",
+        /// There is no such class.
+        UnknownClass = "unknown-class",
         /// There is no such run.
         UnknownRun = "unknown-run",
         /// No run was chosen yet.

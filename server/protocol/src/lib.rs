@@ -13,11 +13,13 @@
 //! Nothing is acknowledged or shown to anyone before it is on the server's disk.
 #![forbid(unsafe_code)]
 
+mod board;
 mod client;
 mod code;
 mod limits;
 mod server;
 
+pub use board::{BoardClass, BoardTeam, Pulse};
 pub use client::{ClientMessage, Identity, decode_client};
 pub use code::{BadFrame, ByeCode, ErrorCode};
 pub use limits::{
@@ -25,11 +27,11 @@ pub use limits::{
 };
 pub use server::{
     DrillInfo, EventMessage, Gauge, GaugesMessage, OpenedRun, Reason, Role, RunInfo, RunState, ServerMessage,
-    StationInfo, WelcomeMessage, decode_server,
+    StationInfo, TeamReply, WelcomeMessage, decode_server,
 };
 
 /// Version of the protocol. Client and server must have the same.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 
 /// Path of the WebSocket.
 pub const PATH: &str = "/link";

@@ -1,5 +1,6 @@
 //! What the server sends.
 
+use crate::board::BoardClass;
 use crate::code::{BadFrame, ByeCode, ErrorCode};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -16,15 +17,39 @@ pub enum ServerMessage {
     Opened {
         /// As in `open`.
         id: Uuid,
+        /// The class.
+        class: Uuid,
         /// Title of the class.
         title: String,
         /// Its runs, in the order of the teams.
         runs: Vec<OpenedRun>,
     },
+    /// The answer to `class-line`: what each run said to the line.
+    ClassAnswer {
+        /// As in `class-line`.
+        id: Uuid,
+        /// In the order of the teams.
+        replies: Vec<TeamReply>,
+    },
+    /// The answer to `hand`; those who see the class are told by an event of each run.
+    Handed {
+        /// As in `hand`.
+        id: Uuid,
+        /// The class.
+        class: Uuid,
+        /// Who holds it now.
+        holder: String,
+    },
+    /// Every class that has a run which is not over.
+    Board {
+        /// In the order of opening.
+        classes: Vec<BoardClass>,
+    },
     /// Something happened in a run.
     Event(Box<EventMessage>),
     /// Readings that were asked for by `watch PATTERN…` and that this person can see now. At most ten a second; a
-    /// later one replaces an earlier one.
+    /// later one replaces an earlier one. A full one comes at least every five seconds; between them come those
+    /// readings alone that differ from the full one: what is true now is the full one with the latest of them over it.
     Gauges(GaugesMessage),
     /// The answer to a question.
     Answer {
@@ -221,6 +246,9 @@ pub struct GaugesMessage {
     pub tick: u64,
     /// The same for people.
     pub time: String,
+    /// Tick of the full one that this is to be laid over; the same as `tick`: this one is full. One that is laid over
+    /// a full one that the client does not have is to be passed over: that one follows.
+    pub base: u64,
     /// Readings, in the order of the ship's.
     pub readings: Vec<Gauge>,
 }
@@ -243,6 +271,17 @@ pub struct OpenedRun {
     pub team: String,
     /// Join code.
     pub code: String,
+}
+
+/// What one run said to a line that was for several.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TeamReply {
+    /// Run.
+    pub run: Uuid,
+    /// Team.
+    pub team: String,
+    /// As it would answer `line`.
+    pub reply: Box<ServerMessage>,
 }
 
 /// One reason of a refusal.
@@ -283,8 +322,14 @@ pub struct StationInfo {
 /// A run in a list.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RunInfo {
+    /// Its class; left out: it was not opened here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub class_id: Option<Uuid>,
     /// Title of its class.
     pub class: String,
+    /// The instructor who holds the class.
+    #[serde(default)]
+    pub holder: String,
     /// How it is.
     pub state: RunState,
     /// Join code, for the instructor only.
@@ -296,9 +341,26 @@ pub struct RunInfo {
 
 impl ServerMessage {
     /// Types of message, in the order of the documentation.
-    pub const TYPES: [&'static str; 16] = [
-        "welcome", "opened", "event", "gauges", "answer", "accepted", "refused", "busy", "error", "state",
-        "lagging", "drills", "runs", "archive", "bye", "pong",
+    pub const TYPES: [&'static str; 19] = [
+        "welcome",
+        "opened",
+        "class-answer",
+        "handed",
+        "board",
+        "event",
+        "gauges",
+        "answer",
+        "accepted",
+        "refused",
+        "busy",
+        "error",
+        "state",
+        "lagging",
+        "drills",
+        "runs",
+        "archive",
+        "bye",
+        "pong",
     ];
 
     /// The frame.

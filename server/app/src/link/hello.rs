@@ -1,32 +1,28 @@
-//! Coming in, choosing a run, catching up, asking.
+//! Coming in, following a run, catching up.
 
 use super::seat::Seat;
 use super::{End, HELLO_PATIENCE, Link, bye};
 use crate::convert::{self, Standing};
 use crate::fault::Fault;
-use crate::rooms::{ClassWanted, Guest};
+use crate::rooms::Guest;
 use crate::run_task::clients::{ClientId, queues};
 use crate::run_task::{About, Attach, Attached, ToRun};
 use actix_ws::AggregatedMessage;
 use deadship_protocol::{
-    ByeCode, ClientMessage, ErrorCode, LONGEST_LINE, ServerMessage, VERSION, WelcomeMessage, decode_client,
+    ByeCode, ClientMessage, ErrorCode, ServerMessage, VERSION, WelcomeMessage, decode_client,
 };
 use deadship_run::setup::Setup;
-use deadship_run::{Envelope, Role, Who};
+use deadship_run::{Envelope, Who};
 use deadship_store::{Record, StreamId};
 use futures_util::StreamExt as _;
 use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::time::Instant;
-use tokio::sync::mpsc::error::TrySendError;
 use tokio::sync::oneshot;
 use uuid::Uuid;
 
 /// Records in one read while catching up.
 const PAGE: u32 = 500;
-
-/// Bytes of an archive in one frame, about.
-const ARCHIVE_PART: usize = 64 * 1024;
 
 impl Link {
     /// The first message must say who this is.
@@ -77,7 +73,7 @@ impl Link {
 
     async fn welcome(&mut self, guest: Guest, run: Option<Uuid>, last_seq: Option<u64>) -> ControlFlow<End> {
         let Guest { who, run: own, station, token, new_seat } = guest;
-        self.seat = Some(Seat::new(who.clone()));
+        self.seat = Some(Seat::new(who.clone(), &self.rooms));
         let mut about = None;
         let mut attached = None;
         if let Some(run) = own.or(run) {
@@ -115,7 +111,7 @@ impl Link {
     }
 
     /// Follows a run.
-    async fn attach(
+    pub(super) async fn attach(
         &mut self,
         run: Uuid,
         wants_past: bool,
@@ -200,139 +196,5 @@ impl Link {
         standing.follow(setup, who, &envelope);
         let near = |component: &str| convert::is_near(setup, standing.at(envelope.tick), component);
         convert::audience(&envelope).has(who, near).then_some(envelope)
-    }
-
-    /// A line: to the run, or one of the few that are about seats.
-    pub(super) async fn line(&mut self, id: Uuid, text: String) -> ControlFlow<End> {
-        if !self.limit.take(Instant::now()) {
-            let fault = Fault::new(ErrorCode::TooFast, "these lines come too fast", "wait a second");
-            return self.error(&fault, Some(id)).await;
-        }
-        let length = text.chars().count();
-        if length > LONGEST_LINE || text.trim().is_empty() {
-            let text = format!("a line has 1 to {LONGEST_LINE} characters");
-            return self.error(&Fault::new(ErrorCode::LineLength, text, "say it shorter"), Some(id)).await;
-        }
-        let Some(seat) = &mut self.seat else { return ControlFlow::Continue(()) };
-        let Some(following) = seat.following() else {
-            let fault = Fault::new(ErrorCode::NoRun, "no run was chosen yet", "choose one with `use`");
-            return self.error(&fault, Some(id)).await;
-        };
-        if let Some(name) = text.trim().strip_prefix("free ").map(str::trim) {
-            let (run, name) = (following.run, name.to_owned());
-            return self.free(id, run, &name).await;
-        }
-        let (to, client) = (following.handle.to.clone(), following.client);
-        if !seat.open_line() {
-            return self.send(&ServerMessage::Busy { id }).await;
-        }
-        match to.try_send(ToRun::Line { client, id, text }) {
-            Ok(()) => ControlFlow::Continue(()),
-            Err(TrySendError::Full(_)) => {
-                seat.close_line();
-                self.send(&ServerMessage::Busy { id }).await
-            }
-            Err(TrySendError::Closed(_)) => self.run_gone().await,
-        }
-    }
-
-    async fn free(&mut self, id: Uuid, run: Uuid, name: &str) -> ControlFlow<End> {
-        if self.seat.as_ref().is_none_or(|seat| seat.who.role() != Role::Instructor) {
-            return self.error(&Fault::not_your_role("the instructor"), Some(id)).await;
-        }
-        let message = match self.rooms.free(run, name).await {
-            Ok(true) => {
-                ServerMessage::Answer { id, lines: vec![format!("{name} can join again with the code")] }
-            }
-            Ok(false) => {
-                let reason = deadship_protocol::Reason {
-                    code: "unknown-name".to_owned(),
-                    text: format!("nobody called {name} has joined this run"),
-                };
-                ServerMessage::Refused { id, reasons: vec![reason] }
-            }
-            Err(fault) => fault.message(Some(id)),
-        };
-        self.send(&message).await
-    }
-
-    /// Requests that are not lines.
-    pub(super) async fn request(&mut self, message: ClientMessage) -> ControlFlow<End> {
-        let Some(who) = self.seat.as_ref().map(|seat| seat.who.clone()) else {
-            return ControlFlow::Continue(());
-        };
-        let (instructor, staff) = (who.role() == Role::Instructor, convert::is_staff(who.role()));
-        match message {
-            ClientMessage::Drills {} => self.drills().await,
-            ClientMessage::Runs {} => {
-                let mut runs = self.rooms.list(instructor);
-                let own = self.seat.as_ref().and_then(Seat::run);
-                runs.retain(|info| staff || Some(info.state.run) == own);
-                self.send(&ServerMessage::Runs { runs }).await
-            }
-            ClientMessage::Open { id, drill, teams, title, seed, hold, crew } if instructor => {
-                let by = who.key().unwrap_or_default();
-                let wanted = ClassWanted { by, drill, teams, title, seed, hold, crew, boost: 1.0 };
-                match self.rooms.open_class(wanted).await {
-                    Ok(opened) => {
-                        let (title, runs) = (opened.title, opened.runs);
-                        self.send(&ServerMessage::Opened { id, title, runs }).await
-                    }
-                    Err(fault) => self.error(&fault, Some(id)).await,
-                }
-            }
-            ClientMessage::Use { run, last_seq } if staff => self.use_run(run, last_seq).await,
-            ClientMessage::Archive { run } if staff => self.archive(run).await,
-            ClientMessage::Open { id, .. } => {
-                self.error(&Fault::not_your_role("the instructor"), Some(id)).await
-            }
-            _ => self.error(&Fault::not_your_role("the instructor or the facilitator"), None).await,
-        }
-    }
-
-    async fn use_run(&mut self, run: Uuid, last_seq: Option<u64>) -> ControlFlow<End> {
-        match self.attach(run, last_seq.is_some(), None).await {
-            Ok((_, attached)) => {
-                self.send(&ServerMessage::State(attached.state)).await?;
-                match last_seq {
-                    Some(last_seq) => self.refill(last_seq.saturating_add(1), false).await,
-                    None => ControlFlow::Continue(()),
-                }
-            }
-            Err(fault) => self.error(&fault, None).await,
-        }
-    }
-
-    async fn drills(&mut self) -> ControlFlow<End> {
-        let rooms = Arc::clone(&self.rooms);
-        match tokio::task::spawn_blocking(move || rooms.drills().to_vec()).await {
-            Ok(drills) => self.send(&ServerMessage::Drills { drills }).await,
-            Err(_) => {
-                let text = "the drills could not be read by a fault of the program";
-                self.error(&Fault::new(ErrorCode::RunFailed, text, "see the server's log"), None).await
-            }
-        }
-    }
-
-    async fn archive(&mut self, run: Uuid) -> ControlFlow<End> {
-        let store = Arc::clone(&self.rooms.store);
-        let text = tokio::task::spawn_blocking(move || crate::archive::text(&*store, run)).await;
-        let text = match text.map_err(|_| Fault::stopping()).and_then(|text| text) {
-            Ok(text) => text,
-            Err(fault) => return self.error(&fault, None).await,
-        };
-        let mut rest = text.as_str();
-        loop {
-            // Parts are whole lines.
-            let about = ARCHIVE_PART.min(rest.len());
-            let line_end = rest.as_bytes()[about..].iter().position(|byte| *byte == b'\n');
-            let (part, left) = rest.split_at(line_end.map_or(rest.len(), |at| about + at + 1));
-            let (text, last) = (part.to_owned(), left.is_empty());
-            self.send(&ServerMessage::Archive { run, text, last }).await?;
-            if last {
-                return ControlFlow::Continue(());
-            }
-            rest = left;
-        }
     }
 }

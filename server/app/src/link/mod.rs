@@ -1,12 +1,15 @@
 //! A client's link: the one task that talks to its socket.
 
+mod class;
 mod hello;
+mod requests;
 mod seat;
 mod speed_limit;
 
 use crate::fault::Fault;
 use crate::rooms::Rooms;
 use crate::run_task::clients::Frame;
+use actix_web::http::header::{HOST, ORIGIN};
 use actix_web::{HttpRequest, HttpResponse, web};
 use actix_ws::{AggregatedMessage, AggregatedMessageStream, CloseCode, CloseReason, ProtocolError, Session};
 use deadship_protocol::{ByeCode, ClientMessage, ErrorCode, LONGEST_FRAME, ServerMessage, decode_client};
@@ -49,6 +52,10 @@ pub(crate) async fn endpoint(
     body: web::Payload,
     rooms: web::Data<Arc<Rooms>>,
 ) -> Result<HttpResponse, actix_web::Error> {
+    if let Some(origin) = foreign_origin(&request) {
+        let text = format!("a page of {origin} cannot open links here");
+        return Err(Fault::new(ErrorCode::NotYourRole, text, "open the page of this server").into());
+    }
     let (response, session, stream) = actix_ws::handle(&request, body)?;
     let stream = stream
         .max_frame_size(LARGEST_SOCKET_FRAME)
@@ -68,9 +75,19 @@ pub(crate) async fn endpoint(
         heard: Instant::now(),
         next_look: Instant::now() + PING_EVERY,
         stopping,
+        board: None,
     };
     actix_web::rt::spawn(link.run());
     Ok(response)
+}
+
+/// The origin of a page of another site: browsers let any page open a WebSocket anywhere, with the user's network.
+/// Programs that are no browsers send none.
+fn foreign_origin(request: &HttpRequest) -> Option<String> {
+    let origin = request.headers().get(ORIGIN)?.to_str().unwrap_or("an unreadable origin");
+    let host = request.headers().get(HOST).and_then(|host| host.to_str().ok());
+    let own = origin.split_once("://").map(|(_, own)| own);
+    (own.is_none() || own != host).then(|| origin.to_owned())
 }
 
 /// A link.
@@ -87,12 +104,15 @@ struct Link {
     /// When to look next whether the client is still there.
     next_look: Instant,
     stopping: watch::Receiver<bool>,
+    /// The board, for those who asked for it.
+    board: Option<watch::Receiver<Option<Frame>>>,
 }
 
 /// What woke a link up.
 enum Woken {
     Socket(Option<Result<AggregatedMessage, ProtocolError>>),
     Run(seat::FromRun),
+    Board(Option<Frame>),
     Clock,
     Stopping,
 }
@@ -137,13 +157,23 @@ impl Link {
             Woken::Socket(Some(Err(error))) => self.broken(&error).await,
             Woken::Socket(None) => ControlFlow::Break(None),
             Woken::Run(from) => self.pass_on(from).await,
+            Woken::Board(Some(frame)) => self.send_frame(&frame).await,
+            Woken::Board(None) => ControlFlow::Continue(()),
             Woken::Clock => self.clock().await,
             Woken::Stopping => bye(ByeCode::Stopping, "the server is stopping; what was done is kept"),
         }
     }
 
     async fn wait(&mut self) -> Woken {
-        let Link { stream, seat, stopping, next_look, .. } = self;
+        let Link { stream, seat, stopping, next_look, board, .. } = self;
+        let drawn = async {
+            let Some(board) = board else { return std::future::pending().await };
+            // The board lives as long as the server.
+            if board.changed().await.is_err() {
+                return std::future::pending().await;
+            }
+            board.borrow_and_update().clone()
+        };
         let from_run = async {
             match seat {
                 Some(seat) => seat.next().await,
@@ -157,6 +187,7 @@ impl Link {
             () = tokio::time::sleep_until((*next_look).into()) => Woken::Clock,
             message = stream.next() => Woken::Socket(message),
             from = from_run => Woken::Run(from),
+            frame = drawn => Woken::Board(frame),
         }
     }
 

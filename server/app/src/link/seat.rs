@@ -1,16 +1,20 @@
 //! Who is at the other end of a link, and its queues to the run that it follows.
 
 use crate::convert::is_staff;
+use crate::rooms::{Presence, Rooms};
 use crate::run_task::clients::{ClientId, Frame, Inlet, Order, REPLY_QUEUE};
 use crate::run_task::{RunHandle, ToRun};
 use deadship_protocol::ByeCode;
-use deadship_run::Who;
+use deadship_run::{Role, Who};
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// Who is at the other end.
 pub(super) struct Seat {
     /// Who.
     pub(super) who: Who,
+    /// Counts an instructor as here.
+    _presence: Option<Presence>,
     /// The run that they follow.
     following: Option<Following>,
 }
@@ -36,8 +40,10 @@ pub(super) enum FromRun {
 }
 
 impl Seat {
-    pub(super) fn new(who: Who) -> Seat {
-        Seat { who, following: None }
+    pub(super) fn new(who: Who, rooms: &Arc<Rooms>) -> Seat {
+        let name = who.key().filter(|_| who.role() == Role::Instructor);
+        let presence = name.map(|name| rooms.present_instructor(&name));
+        Seat { who, _presence: presence, following: None }
     }
 
     pub(super) fn is_staff(&self) -> bool {
@@ -116,8 +122,13 @@ impl Seat {
                 let frame = handle.notice.borrow_and_update().clone();
                 frame.map_or(FromRun::Nothing, FromRun::Frame)
             }
+            // The full ones first: the others are laid over them.
             Ok(()) = inlet.gauges.changed() => {
                 let frame = inlet.gauges.borrow_and_update().clone();
+                frame.map_or(FromRun::Nothing, FromRun::Frame)
+            }
+            Ok(()) = inlet.changes.changed() => {
+                let frame = inlet.changes.borrow_and_update().clone();
                 frame.map_or(FromRun::Nothing, FromRun::Frame)
             }
         }

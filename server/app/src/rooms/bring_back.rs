@@ -152,7 +152,8 @@ impl Rooms {
             appended.map_err(|error| error.to_string())?;
         }
         let crew = crew(&recorder.run().setup, entry.crew.as_deref()).map_err(|fault| fault.text)?;
-        Ok(Start { recorder, crew, team: entry.team.clone(), boost: 1.0 })
+        let holder = self.house.memory().class_of(run).map_or_else(String::new, |class| class.holder.clone());
+        Ok(Start { recorder, crew, team: entry.team.clone(), holder, boost: 1.0 })
     }
 
     fn read_log(&self, run: Uuid) -> Result<Vec<Envelope>, String> {

@@ -42,6 +42,7 @@ impl Rooms {
             Identity::Join { code, name, station } => self.join(&code, &name, station).await,
             Identity::Token { token } => self.come_back(token),
             Identity::Teach { key, name } => self.staff(&key, name, Role::Instructor),
+            Identity::LookOn { code } => self.look_on(&code),
             Identity::Watch { key, name } => self.staff(&key, name, Role::Facilitator),
             _ => Err(Fault::new(ErrorCode::BadFrame, "this way to come in is not known", "see the protocol")),
         };
@@ -72,6 +73,24 @@ impl Rooms {
         Ok(Guest { who: Who::person(&name, role), run: None, station: None, token: None, new_seat: false })
     }
 
+    /// Somebody who looks on at one team. They have no seat and come back as they came.
+    fn look_on(&self, code: &str) -> Result<Guest, Fault> {
+        let run = self.by_code(code)?;
+        // Without a name of their own they cannot keep one from the team.
+        let who = Who::person(Role::Observer.word(), Role::Observer);
+        Ok(Guest { who, run: Some(run), station: None, token: None, new_seat: false })
+    }
+
+    fn by_code(&self, code: &str) -> Result<Uuid, Fault> {
+        self.house.memory().by_code(&tidy(code)).ok_or_else(|| {
+            Fault::new(
+                ErrorCode::WrongCode,
+                "no run has this join code",
+                "read the code again, or ask the instructor",
+            )
+        })
+    }
+
     fn come_back(&self, token: String) -> Result<Guest, Fault> {
         let seat = self.house.memory().by_token(&token);
         let (run, name) = seat.ok_or_else(|| {
@@ -87,13 +106,7 @@ impl Rooms {
     }
 
     async fn join(self: &Arc<Self>, code: &str, name: &str, station: Option<String>) -> Result<Guest, Fault> {
-        let run = self.house.memory().by_code(&tidy(code)).ok_or_else(|| {
-            Fault::new(
-                ErrorCode::WrongCode,
-                "no run has this join code",
-                "read the code again, or ask the instructor",
-            )
-        })?;
+        let run = self.by_code(code)?;
         if let Some((reason, _)) = self.house.memory().runs.get(&run).and_then(|entry| entry.over.clone()) {
             let text = format!("the run with this join code is over: {reason}");
             return Err(Fault::new(

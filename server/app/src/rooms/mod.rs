@@ -1,9 +1,11 @@
 //! All runs of this server: opening, joining, finding, bringing back, stopping.
 
 mod bring_back;
+mod classes;
 mod joining;
 mod opening;
 
+pub(crate) use classes::Presence;
 pub(crate) use joining::Guest;
 pub(crate) use opening::ClassWanted;
 
@@ -13,8 +15,9 @@ pub use bring_back::CameBack;
 
 use crate::fault::Fault;
 use crate::house::{House, HouseRecord};
+use crate::run_task::clients::Frame;
 use crate::run_task::{RunHandle, RunTask, Start, Status, ToRun};
-use deadship_protocol::{DrillInfo, ErrorCode, RunInfo, RunState};
+use deadship_protocol::{DrillInfo, ErrorCode, Pulse, RunInfo, RunState};
 use deadship_run::library::Library;
 use deadship_store::{CheckpointCache, EventStore, Health};
 use std::collections::{BTreeMap, VecDeque};
@@ -26,7 +29,7 @@ use tokio::sync::{oneshot, watch};
 use uuid::Uuid;
 
 /// Most runs that go at a time.
-const MOST_LIVE: usize = 64;
+const MOST_LIVE: usize = 400;
 
 /// Wrong codes, keys and tokens from one address within [`TRY_WINDOW`].
 const MOST_TRIES: usize = 20;
@@ -58,6 +61,10 @@ pub(crate) struct Rooms {
     waking: tokio::sync::Mutex<()>,
     stopping: watch::Sender<bool>,
     next_client: AtomicU64,
+    /// The board, encoded once for all who look at it.
+    board: watch::Sender<Option<Frame>>,
+    /// Instructors on a link, by name: how many links.
+    instructors: Mutex<BTreeMap<String, usize>>,
 }
 
 impl Rooms {
@@ -80,6 +87,8 @@ impl Rooms {
             waking: tokio::sync::Mutex::default(),
             stopping: watch::channel(false).0,
             next_client: AtomicU64::new(1),
+            board: watch::channel(None).0,
+            instructors: Mutex::default(),
         }
     }
 
@@ -194,10 +203,12 @@ impl Rooms {
             let entry = memory.runs.get(run);
             let status = match &room.handle {
                 Some(handle) => handle.status.borrow().clone(),
-                None => Status { state: room.rest.clone(), people: Vec::new() },
+                None => Status { state: room.rest.clone(), pulse: Pulse::default(), people: Vec::new() },
             };
             let info = RunInfo {
-                class: entry.map_or_else(String::new, |entry| entry.class.clone()),
+                class_id: entry.map(|entry| entry.class),
+                class: memory.class_of(*run).map_or_else(String::new, |class| class.title.clone()),
+                holder: memory.class_of(*run).map_or_else(String::new, |class| class.holder.clone()),
                 code: entry.filter(|_| with_codes).map(|entry| entry.code.clone()),
                 state: status.state,
                 people: status.people,

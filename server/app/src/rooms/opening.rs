@@ -39,6 +39,8 @@ pub(crate) struct ClassWanted {
 /// A class that is open.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct ClassOpened {
+    /// Class.
+    pub(crate) class: Uuid,
     /// Title.
     pub(crate) title: String,
     /// Runs, in the order of the teams.
@@ -58,7 +60,7 @@ impl Rooms {
         })?;
         let rooms = Arc::clone(self);
         let opened = tokio::task::spawn_blocking(move || rooms.open_runs(wanted, &opening)).await;
-        let (title, opened) = opened.map_err(|_| {
+        let (class, title, opened) = opened.map_err(|_| {
             let text = "the class could not be opened by a fault of the program";
             Fault::new(ErrorCode::RunFailed, text, "see the server's log")
         })??;
@@ -66,7 +68,7 @@ impl Rooms {
         for (_, start) in opened {
             self.launch(start);
         }
-        Ok(ClassOpened { title, runs })
+        Ok(ClassOpened { class, title, runs })
     }
 
     /// Opens and keeps all runs of a class. Blocks.
@@ -74,7 +76,8 @@ impl Rooms {
         &self,
         wanted: ClassWanted,
         opening: &Opening,
-    ) -> Result<(String, Vec<(OpenedRun, Start)>), Fault> {
+    ) -> Result<(Uuid, String, Vec<(OpenedRun, Start)>), Fault> {
+        let class = Uuid::new_v4();
         let who = Who::person(&wanted.by, Role::Instructor);
         let mut opened = Vec::new();
         let mut title = wanted.title.clone().unwrap_or_default();
@@ -96,8 +99,9 @@ impl Rooms {
             keep_new(&*self.store, run, &envelopes)?;
             let code = self.new_code(&opened)?;
             let boost = wanted.boost;
-            let start = Start { recorder, crew, team: team.clone(), boost };
-            opened.push((OpenedRun { run, team: team.clone(), code }, start));
+            let (team, holder) = (team.clone(), wanted.by.clone());
+            let start = Start { recorder, crew, team: team.clone(), holder, boost };
+            opened.push((OpenedRun { run, team, code }, start));
         }
         let runs = opened.iter().map(|(run, _)| HouseRun {
             run: run.run,
@@ -106,8 +110,10 @@ impl Rooms {
         });
         let runs = runs.collect();
         let (drill, by, crew) = (wanted.drill, wanted.by, wanted.crew);
-        self.house.remember(HouseRecord::ClassOpened { title: title.clone(), drill, by, crew, runs })?;
-        Ok((title, opened))
+        let record =
+            HouseRecord::ClassOpened { class: Some(class), title: title.clone(), drill, by, crew, runs };
+        self.house.remember(record)?;
+        Ok((class, title, opened))
     }
 
     /// A code that no other run has.

@@ -50,8 +50,10 @@ pub(crate) struct Outlet {
     pub(crate) events: mpsc::Sender<Frame>,
     /// Replies to its lines.
     pub(crate) replies: mpsc::Sender<Frame>,
-    /// Readings; the latest count.
+    /// All readings that are watched; the latest count.
     pub(crate) gauges: watch::Sender<Option<Frame>>,
+    /// Those that differ from them; the latest count.
+    pub(crate) changes: watch::Sender<Option<Frame>>,
     /// What else it is told.
     pub(crate) orders: watch::Sender<Order>,
 }
@@ -61,6 +63,7 @@ pub(crate) struct Inlet {
     pub(crate) events: mpsc::Receiver<Frame>,
     pub(crate) replies: mpsc::Receiver<Frame>,
     pub(crate) gauges: watch::Receiver<Option<Frame>>,
+    pub(crate) changes: watch::Receiver<Option<Frame>>,
     pub(crate) orders: watch::Receiver<Order>,
 }
 
@@ -69,9 +72,16 @@ pub(crate) fn queues() -> (Outlet, Inlet) {
     let (events_to, events) = mpsc::channel(EVENT_QUEUE);
     let (replies_to, replies) = mpsc::channel(REPLY_QUEUE);
     let (gauges_to, gauges) = watch::channel(None);
+    let (changes_to, changes) = watch::channel(None);
     let (orders_to, orders) = watch::channel(Order::Go);
-    let outlet = Outlet { events: events_to, replies: replies_to, gauges: gauges_to, orders: orders_to };
-    (outlet, Inlet { events, replies, gauges, orders })
+    let outlet = Outlet {
+        events: events_to,
+        replies: replies_to,
+        gauges: gauges_to,
+        changes: changes_to,
+        orders: orders_to,
+    };
+    (outlet, Inlet { events, replies, gauges, changes, orders })
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -255,21 +265,31 @@ impl Client {
         let _ = self.outlet.replies.try_send(message.encode().into());
     }
 
-    /// Readings, if they are not what was sent last.
-    pub(super) fn show(&self, frame: &str) {
-        self.outlet.gauges.send_if_modified(|last| {
-            let new = last.as_deref() != Some(frame);
-            if new {
-                *last = Some(frame.into());
-            }
-            new
-        });
+    /// Readings, if they are not what was sent last: the full ones, and what differs from them.
+    pub(super) fn show(&self, full: &Frame, delta: Option<&Frame>) {
+        if send_new(&self.outlet.gauges, full) {
+            // What was to be laid over the full one before must not be laid over this one.
+            self.outlet.changes.send_replace(delta.cloned());
+        } else if let Some(delta) = delta {
+            send_new(&self.outlet.changes, delta);
+        }
     }
 
     /// Says that it must go.
     pub(super) fn leave(&self, code: ByeCode, reason: &str) {
         self.outlet.orders.send_replace(Order::Leave(code, reason.to_owned()));
     }
+}
+
+/// Frames are made once and shared: the same frame is the same readings. Says whether it was new.
+fn send_new(to: &watch::Sender<Option<Frame>>, frame: &Frame) -> bool {
+    to.send_if_modified(|last| {
+        let new = !last.as_ref().is_some_and(|last| Arc::ptr_eq(last, frame));
+        if new {
+            *last = Some(Arc::clone(frame));
+        }
+        new
+    })
 }
 
 #[cfg(test)]

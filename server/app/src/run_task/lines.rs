@@ -5,10 +5,10 @@ use super::clients::ClientId;
 use super::turn::Turn;
 use crate::{clock, convert};
 use deadship_plant::file::toml_reader::matches;
-use deadship_protocol::{Reason, ServerMessage};
+use deadship_protocol::{ErrorCode, Reason, ServerMessage};
 use deadship_run::answer::answer;
 use deadship_run::words::{Line, Question, Vocabulary, parse};
-use deadship_run::{Outcome, Who};
+use deadship_run::{Command, Outcome, Role, Who};
 use uuid::Uuid;
 
 /// Most readings that a client can watch.
@@ -65,6 +65,11 @@ impl RunTask {
                 }
                 ServerMessage::Answer { id, lines }
             }
+            Ok(Line::Command(command)) if self.is_held_by_another(who, &command) => {
+                let text = format!("{} holds this class; ask for it to be handed over", self.holder);
+                let code = ErrorCode::NotYourClass.word().to_owned();
+                ServerMessage::Refused { id, reasons: vec![Reason { code, text }] }
+            }
             Ok(Line::Command(command)) => {
                 let outcome = self.recorder.command(&command, who, Some(id), &clock::now());
                 let reply = outcome_reply(id, &outcome);
@@ -74,6 +79,13 @@ impl RunTask {
                 reply
             }
         }
+    }
+
+    /// Two instructors who direct one class would work against each other: the one who holds it does. The other can
+    /// look, speak and note.
+    fn is_held_by_another(&self, who: &Who, command: &Command) -> bool {
+        let harmless = matches!(command, Command::Note { .. } | Command::Say { .. });
+        who.role() == Role::Instructor && who.key().is_some_and(|name| name != self.holder) && !harmless
     }
 
     /// Readings are chosen by pattern over full names; what cannot be seen now is shown once it can be.
@@ -110,7 +122,7 @@ impl RunTask {
         if let Some(client) = self.clients.get_mut(client) {
             client.watched = watched;
         }
-        self.gauges_at = None;
+        self.gauges.hurry();
         ServerMessage::Answer { id, lines }
     }
 

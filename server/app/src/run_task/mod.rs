@@ -4,18 +4,22 @@
 //! The task awaits the disk, never a socket: what goes to people goes through bounded queues.
 
 pub(crate) mod clients;
+mod gauges;
 mod lines;
 mod pace;
+mod pulse;
 mod turn;
 
 use crate::fault::Fault;
 use clients::{ClientId, Clients, Outlet};
-use deadship_protocol::{RunState, ServerMessage, StationInfo};
+use deadship_protocol::{Pulse, RunState, ServerMessage, StationInfo};
 use deadship_run::crew::Crew;
 use deadship_run::setup::Setup;
 use deadship_run::{Recorder, Who};
 use deadship_store::{CheckpointCache, EventStore};
+use gauges::Gauges;
 use pace::Pace;
+use pulse::Beat;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::sync::{mpsc, oneshot, watch};
@@ -33,6 +37,13 @@ pub(crate) enum ToRun {
     Attach(Box<Attach>),
     /// Somebody is gone.
     Detach(ClientId),
+    /// The class is held by another instructor from now on.
+    Handed {
+        /// Who held it.
+        from: String,
+        /// Who holds it now.
+        to: String,
+    },
     /// A trainee's name was freed: whoever is here under it must go.
     Freed(String),
     /// A line of a client; the reply goes into its queue.
@@ -111,10 +122,12 @@ pub(crate) struct About {
 }
 
 /// What others can see of a run without asking it.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Status {
     /// How it is.
     pub(crate) state: RunState,
+    /// What an instructor would like to know of it.
+    pub(crate) pulse: Pulse,
     /// Who is on a link.
     pub(crate) people: Vec<String>,
 }
@@ -140,6 +153,8 @@ pub(crate) struct Start {
     pub(crate) crew: Crew,
     /// Team.
     pub(crate) team: String,
+    /// The instructor who holds its class.
+    pub(crate) holder: String,
     /// Multiplies the run's own speed: for demonstrations.
     pub(crate) boost: f64,
 }
@@ -166,8 +181,14 @@ pub(crate) struct RunTask {
     notice: watch::Sender<Option<clients::Frame>>,
     /// Why nothing more can be kept.
     broken: Option<Fault>,
-    /// When readings were shown last; `None`: they are due.
-    gauges_at: Option<Instant>,
+    /// Readings that are watched.
+    gauges: Gauges,
+    /// The instructor whose orders it takes.
+    holder: String,
+    /// What an instructor would like to know of it.
+    beat: Beat,
+    /// When others were last told how it is.
+    status_at: Instant,
 }
 
 impl RunTask {
@@ -177,7 +198,7 @@ impl RunTask {
         store: Arc<dyn EventStore>,
         checkpoints: Arc<dyn CheckpointCache>,
     ) -> (RunTask, RunHandle, Arc<watch::Sender<Status>>) {
-        let Start { recorder, crew, team, boost } = start;
+        let Start { recorder, crew, team, holder, boost } = start;
         let run = recorder.run();
         let stored_seq = run.last_seq;
         let checkpoint_at = run.tick() + CHECKPOINT_TICKS;
@@ -187,7 +208,8 @@ impl RunTask {
         let setup = Arc::clone(&run.setup);
         let about = Arc::new(About { team, brief, stations, setup });
         let (to, inbox) = mpsc::channel(RUN_QUEUE);
-        let (status_to, status) = watch::channel(Status { state, people: Vec::new() });
+        let (status_to, status) =
+            watch::channel(Status { state, pulse: Pulse::default(), people: Vec::new() });
         let (notice_to, notice) = watch::channel(None);
         let status_to = Arc::new(status_to);
         let now = Instant::now();
@@ -206,7 +228,10 @@ impl RunTask {
             status: Arc::clone(&status_to),
             notice: notice_to,
             broken: None,
-            gauges_at: None,
+            gauges: Gauges::default(),
+            holder,
+            beat: Beat::default(),
+            status_at: now,
         };
         (task, RunHandle { to, status, notice, about }, status_to)
     }

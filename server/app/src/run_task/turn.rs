@@ -4,17 +4,16 @@ use super::clients::ClientId;
 use super::{Attach, Attached, CHECKPOINT_TICKS, RunTask, Status, ToRun};
 use crate::fault::Fault;
 use crate::{clock, convert};
-use deadship_protocol::{ByeCode, ErrorCode, Gauge, GaugesMessage, RunState, ServerMessage};
-use deadship_run::answer::show_reading;
-use deadship_run::{Command, Envelope, Who};
+use deadship_protocol::{ByeCode, ErrorCode, RunState, ServerMessage};
+use deadship_run::{Command, Envelope, Role, Who};
 use deadship_store::{Expected, NewRecord, StoreError, StreamId};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::sync::oneshot;
 use uuid::Uuid;
 
-/// Shortest time between two frames of readings.
-const GAUGES_EVERY: Duration = Duration::from_millis(100);
+/// Shortest time between two looks of others at how a run is, unless something changed that they must know at once.
+const STATUS_EVERY: Duration = Duration::from_millis(200);
 
 /// Where a reply goes.
 pub(super) enum ReplyTo {
@@ -40,6 +39,7 @@ impl RunTask {
     /// One turn. `false`: it was the last.
     pub(super) async fn turn(&mut self, messages: Vec<ToRun>) -> bool {
         let mut turn = Turn::default();
+        let asked = !messages.is_empty();
         for message in messages {
             self.take(message, &mut turn);
         }
@@ -51,13 +51,14 @@ impl RunTask {
         if let (Ok(()), Some(checkpoint)) = (&kept, turn.checkpoint.take()) {
             self.keep_checkpoint(checkpoint).await;
         }
-        self.show(turn, kept)
+        self.show(turn, kept, asked)
     }
 
     fn take(&mut self, message: ToRun, turn: &mut Turn) {
         match message {
             ToRun::Attach(attach) => self.attach(*attach, turn),
             ToRun::Detach(client) => self.clients.remove(client),
+            ToRun::Handed { from, to } => self.handed(&from, to, turn),
             ToRun::Freed(name) => self.clients.freed(&name),
             ToRun::Line { client, id, text } => {
                 if let Some(who) = self.clients.get(client).map(|client| client.who.clone()) {
@@ -97,6 +98,16 @@ impl RunTask {
             }
         }
         turn.attached.push((reply, who));
+    }
+
+    /// Another instructor holds the class now; the debrief wants to know.
+    fn handed(&mut self, from: &str, to: String, turn: &mut Turn) {
+        let note = Command::Note { text: format!("the class was handed from {from} to {to}") };
+        let who = Who::person(from, Role::Instructor);
+        if self.broken.is_none() {
+            turn.envelopes.extend(self.recorder.command(&note, &who, None, &clock::now()).envelopes);
+        }
+        self.holder = to;
     }
 
     /// Steps the ticks that are due.
@@ -166,7 +177,7 @@ impl RunTask {
     }
 
     /// Shows what is kept, or says that it could not be.
-    fn show(&mut self, turn: Turn, kept: Result<(), Fault>) -> bool {
+    fn show(&mut self, turn: Turn, kept: Result<(), Fault>, asked: bool) -> bool {
         let now = Instant::now();
         let run = self.recorder.run();
         let near = |who: &Who, component: &str| {
@@ -175,6 +186,7 @@ impl RunTask {
         };
         if kept.is_ok() {
             for envelope in &turn.envelopes {
+                self.beat.follow(envelope);
                 let message = convert::event(envelope);
                 self.clients.publish(envelope.seq, convert::audience(envelope), &message, &near, now);
             }
@@ -202,8 +214,10 @@ impl RunTask {
             let _ = reply.send(Ok(Attached { state: state.clone(), station }));
         }
         self.clients.check_lags(now);
-        self.show_state(state.clone());
-        self.show_gauges(now);
+        self.show_state(state.clone(), asked, now);
+        if self.clients.any_watching() {
+            self.gauges.show(self.recorder.run(), self.clients.iter_mut(), now);
+        }
         let Some(stop) = turn.stop else { return true };
         for client in self.clients.iter_mut() {
             client.leave(ByeCode::Stopping, "the server is stopping; the run is kept");
@@ -223,43 +237,28 @@ impl RunTask {
     }
 
     /// Everyone can look at the state; a frame goes out when more of it changed than the time.
-    fn show_state(&mut self, state: RunState) {
-        let run = self.recorder.run();
-        let people: Vec<String> = self.clients.people().map(|who| convert::who(&run.known(who))).collect();
-        let last = self.status.send_replace(Status { state: state.clone(), people }).state;
-        let changed = last.hold != state.hold
-            || last.speed != state.speed
-            || last.reached_speed != state.reached_speed
-            || last.ended != state.ended
-            || last.failed != state.failed;
-        if changed {
-            // Whoever watches shall not be left with readings from before a hold.
-            self.gauges_at = None;
-            self.notice.send_replace(Some(ServerMessage::State(state).encode().into()));
-        }
-    }
-
-    /// Readings, to each what they watch and can see.
-    fn show_gauges(&mut self, now: Instant) {
-        let recent = self.gauges_at.is_some_and(|at| now.saturating_duration_since(at) < GAUGES_EVERY);
-        if recent || !self.clients.any_watching() {
+    fn show_state(&mut self, state: RunState, asked: bool, now: Instant) {
+        let changed = {
+            let last = &self.status.borrow().state;
+            last.hold != state.hold
+                || last.speed != state.speed
+                || last.reached_speed != state.reached_speed
+                || last.ended != state.ended
+                || last.failed != state.failed
+        };
+        // Time alone is not worth telling at every tick.
+        if !changed && !asked && now.saturating_duration_since(self.status_at) < STATUS_EVERY {
             return;
         }
-        self.gauges_at = Some(now);
+        self.status_at = now;
         let run = self.recorder.run();
-        for client in self.clients.iter_mut().filter(|client| !client.watched.is_empty()) {
-            let seen = client.watched.iter().filter(|(c, r)| run.may_see(&client.who, *c, *r));
-            let readings = seen.map(|&(component, reading)| Gauge {
-                name: run.setup.compiled.reading_name((component, reading)),
-                text: show_reading(run, component, reading),
-            });
-            let message = ServerMessage::Gauges(GaugesMessage {
-                run: run.id,
-                tick: run.tick(),
-                time: convert::time(run.tick()),
-                readings: readings.collect(),
-            });
-            client.show(&message.encode());
+        let people = self.clients.people().map(|who| convert::who(&run.known(who))).collect();
+        let pulse = self.beat.pulse(run);
+        self.status.send_replace(Status { state: state.clone(), pulse, people });
+        if changed {
+            // Whoever watches shall not be left with readings from before a hold.
+            self.gauges.hurry();
+            self.notice.send_replace(Some(ServerMessage::State(state).encode().into()));
         }
     }
 }
