@@ -32,7 +32,16 @@ impl ServerProcess {
     /// # Panics
     /// When it does not start; with what it printed.
     pub fn start(program: &str, data: &Path) -> ServerProcess {
+        ServerProcess::start_with(program, &[], data)
+    }
+
+    /// The same, with words before its own.
+    ///
+    /// # Panics
+    /// When it does not start; with what it printed.
+    pub fn start_with(program: &str, words: &[&str], data: &Path) -> ServerProcess {
         let mut child = match Command::new(program)
+            .args(words)
             .args(["--listen", "127.0.0.1:0", "--data"])
             .arg(data)
             .stdout(Stdio::piped())
@@ -67,6 +76,11 @@ impl ServerProcess {
             Some(key) => key.to_owned(),
             None => panic!("no key in:\n{}", self.printed),
         }
+    }
+
+    /// Its process.
+    pub fn id(&self) -> u32 {
+        self.child.id()
     }
 
     /// SIGKILL.

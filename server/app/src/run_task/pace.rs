@@ -56,6 +56,12 @@ impl Pace {
         due
     }
 
+    /// Ticks that were due and not done after all.
+    pub(super) fn not_done(&mut self, ticks: u64) {
+        self.owed = (self.owed + ticks as f64).min(MOST_TICKS as f64);
+        self.window_ticks -= ticks.min(self.window_ticks);
+    }
+
     fn measure(&mut self, now: Instant) {
         let elapsed = now.saturating_duration_since(self.window_start);
         if elapsed < WINDOW || self.rate <= 0.0 {
@@ -100,6 +106,21 @@ mod tests {
         }
         assert_eq!(ticks, 40);
         assert_eq!(pace.reached(), None);
+    }
+
+    #[test]
+    fn what_was_not_done_is_owed_and_makes_it_slow() {
+        let start = Instant::now();
+        let mut pace = Pace::new(start);
+        pace.set(1.0, start);
+        assert_eq!(pace.due(start + Duration::from_secs(1)), 20);
+        pace.not_done(15);
+        assert_eq!(pace.due(start + Duration::from_secs(1)), 15);
+        for second in 2..=8 {
+            let due = pace.due(start + Duration::from_secs(second));
+            pace.not_done(due - 5);
+        }
+        assert_eq!(pace.reached(), Some(0.3));
     }
 
     #[test]

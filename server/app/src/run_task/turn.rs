@@ -15,6 +15,9 @@ use uuid::Uuid;
 /// Shortest time between two looks of others at how a run is, unless something changed that they must know at once.
 const STATUS_EVERY: Duration = Duration::from_millis(200);
 
+/// Longest time that a run may step before others have their turn. A run that needs more is slow, and says so.
+const TURN_BUDGET: Duration = Duration::from_millis(4);
+
 /// Where a reply goes.
 pub(super) enum ReplyTo {
     /// Into a client's queue.
@@ -116,9 +119,13 @@ impl RunTask {
         if due == 0 || self.broken.is_some() {
             return;
         }
-        let at = clock::now();
-        for _ in 0..due {
+        let (at, began) = (clock::now(), Instant::now());
+        for done in 0..due {
             if !self.recorder.run().goes() {
+                return;
+            }
+            if began.elapsed() > TURN_BUDGET {
+                self.pace.not_done(due - done);
                 return;
             }
             turn.envelopes.extend(self.crew.act(&mut self.recorder, &at));
