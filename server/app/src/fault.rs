@@ -50,6 +50,12 @@ impl Fault {
         Fault::new(ErrorCode::NotYourRole, format!("only {what} can do this"), "ask the instructor")
     }
 
+    /// Another instructor holds the class.
+    pub fn not_your_class(holder: &str) -> Fault {
+        let text = format!("{holder} holds this class");
+        Fault::new(ErrorCode::NotYourClass, text, "ask for it to be handed over")
+    }
+
     /// The server stops.
     pub fn stopping() -> Fault {
         Fault::new(ErrorCode::Stopping, "the server is stopping", "come back when it runs again")

@@ -63,6 +63,9 @@ impl Link {
         if self.seat.as_ref().is_none_or(|seat| seat.who.role() != Role::Instructor) {
             return self.error(&Fault::not_your_role("the instructor"), Some(id)).await;
         }
+        if let Some(holder) = self.seat.as_ref().and_then(|seat| self.rooms.held_by_another(run, &seat.who)) {
+            return self.error(&Fault::not_your_class(&holder), Some(id)).await;
+        }
         let message = match self.rooms.free(run, name).await {
             Ok(true) => {
                 ServerMessage::Answer { id, lines: vec![format!("{name} can join again with the code")] }

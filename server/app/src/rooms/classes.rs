@@ -112,7 +112,7 @@ impl Rooms {
         let Class { holder, runs, .. } = self.class(class)?;
         let by = who.key().unwrap_or_default();
         if by != holder && self.is_present(&holder) {
-            return Err(not_yours(&holder));
+            return Err(Fault::not_your_class(&holder));
         }
         let rooms = Arc::clone(self);
         let record = HouseRecord::ClassHanded { class, to: to.to_owned() };
@@ -133,6 +133,12 @@ impl Rooms {
             }
         }
         Ok(())
+    }
+
+    /// The instructor who holds the class of this run, if it is somebody else.
+    pub(crate) fn held_by_another(&self, run: Uuid, who: &Who) -> Option<String> {
+        let holder = self.house.memory().class_of(run)?.holder.clone();
+        (who.key().as_ref() != Some(&holder)).then_some(holder)
     }
 
     fn is_present(&self, instructor: &str) -> bool {
@@ -206,9 +212,4 @@ impl Rooms {
         classes.sort_by_key(|(order, _)| *order);
         classes.into_iter().map(|(_, class)| class).collect()
     }
-}
-
-fn not_yours(holder: &str) -> Fault {
-    let text = format!("{holder} holds this class");
-    Fault::new(ErrorCode::NotYourClass, text, "ask for it to be handed over")
 }
