@@ -258,3 +258,26 @@ async fn a_slow_reader_does_not_hold_the_others() {
     assert!(lagged);
     assert!(seen.windows(2).all(|pair| pair[0] < pair[1]));
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_differs_is_laid_over_the_full_readings() {
+    let bench = Bench::new().await;
+    let (_teacher, runs) = bench.class(&["Red"], false).await;
+    let (mut ada, _) = bench.join(&runs[0], "Ada", "pumps").await;
+    ada.line("watch header.*").await;
+    ada.order("open header.valve").await;
+    let gauges = |message: &ServerMessage| matches!(message, ServerMessage::Gauges(_));
+    let (mut base, mut deltas) = (None, 0);
+    // The tank empties: its level changes all the time, what its valve shows does not.
+    while deltas < 5 {
+        let ServerMessage::Gauges(shown) = ada.until(gauges).await else { unreachable!() };
+        let names: Vec<String> = shown.readings.iter().map(|gauge| gauge.name.clone()).collect();
+        if shown.base == shown.tick {
+            base = Some((shown.tick, names));
+        } else if let Some((tick, all)) = &base {
+            assert_eq!(shown.base, *tick, "it lies over the full one that came last");
+            assert!(names.len() < all.len() && names.iter().all(|name| all.contains(name)), "{names:?}");
+            deltas += 1;
+        }
+    }
+}

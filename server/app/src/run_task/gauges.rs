@@ -89,8 +89,8 @@ impl Group {
         let differ = values.into_iter().enumerate().filter(|(i, value)| self.base[*i] != *value);
         let changed: Vec<(usize, String)> = differ.collect();
         let long_ago = now.saturating_duration_since(self.full_at) >= FULL_EVERY;
-        // Nobody is sent again what they have; and a delta of nearly everything is dearer than a full one.
-        if (long_ago && !changed.is_empty()) || changed.len() * 2 > seen.len() {
+        // A full one now and then, so that the ship's time is seen to pass; and a delta of nearly everything is dearer.
+        if long_ago || changed.len() * 2 > seen.len() {
             *self = Group::new(run, seen, now);
         } else if changed != self.changed {
             self.delta = Some(frame(run, seen, self.base_tick, changed.iter().cloned()));
