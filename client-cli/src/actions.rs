@@ -107,6 +107,11 @@ fn has_meaning(command: &Command) -> bool {
         | Command::LeaveStation {}
         | Command::Go { .. }
         | Command::Say { .. }
+        | Command::Order { .. }
+        | Command::Repeat { .. }
+        | Command::Report { .. }
+        | Command::ReportTo { .. }
+        | Command::AsBridge { .. }
         | Command::TickOff { .. }
         | Command::Hold {}
         | Command::Resume {}

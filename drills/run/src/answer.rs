@@ -18,6 +18,7 @@ pub fn answer(run: &Run, who: &Who, question: &Question) -> Vec<String> {
         Question::Read(name) => read(run, who, name),
         Question::Look(name) => look(run, who, name.as_deref()),
         Question::Who => people(run),
+        Question::Orders => crate::orders::lines(run),
         Question::Alerts => alerts(run),
         Question::Procedure(name) => procedure(run, name.as_deref()),
         Question::Help(word) => help(word.as_deref()),

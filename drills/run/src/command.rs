@@ -6,6 +6,9 @@ use deadship_plant::plant::Intermittent;
 use deadship_plant::unit::format_limit;
 use serde::{Deserialize, Serialize};
 
+/// Every station, in an order.
+pub const ALL: &str = "all";
+
 /// A command: it changes the run or is refused. What only looks is a [`crate::words::Question`].
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -40,6 +43,41 @@ pub enum Command {
         to: Option<String>,
         /// Text.
         text: String,
+    },
+    /// Give an order.
+    Order {
+        /// Station it is for; `None`: all.
+        to: Option<String>,
+        /// Text.
+        text: String,
+        /// In how long it should be reported, s; `None`: whenever.
+        within_s: Option<f64>,
+    },
+    /// Read an order back.
+    Repeat {
+        /// Its number.
+        number: u64,
+        /// How; empty: word for word.
+        text: String,
+    },
+    /// Report an order: it is closed.
+    Report {
+        /// Its number.
+        number: u64,
+        /// Text; empty: done.
+        text: String,
+    },
+    /// Report what nobody has ordered.
+    ReportTo {
+        /// Station.
+        to: String,
+        /// Text.
+        text: String,
+    },
+    /// Say, order, read back or report as the bridge.
+    AsBridge {
+        /// What.
+        command: Box<Command>,
     },
     /// Acknowledge one occurrence of an alert.
     Acknowledge {
@@ -121,6 +159,15 @@ impl Command {
             Command::Act { component, verb, .. } => format!("{} {component}", verb.word()),
             Command::Say { to: Some(to), text } => format!("say to {to}: {text}"),
             Command::Say { to: None, text } => format!("say {text}"),
+            Command::Order { to, text, within_s } => {
+                let to = to.as_deref().unwrap_or(ALL);
+                let within = within_s.map_or_else(String::new, |within_s| format!(" within {within_s} s"));
+                format!("order {to}{within}: {text}")
+            }
+            Command::Repeat { number, text } => format!("repeat {number} {text}").trim_end().to_owned(),
+            Command::Report { number, text } => format!("report {number} {text}").trim_end().to_owned(),
+            Command::ReportTo { to, text } => format!("report to {to}: {text}"),
+            Command::AsBridge { command } => format!("bridge {}", command.wording(setup)),
             Command::Acknowledge { occurrence } => format!("ack {occurrence}"),
             Command::AcknowledgeAll {} => "ack all".to_owned(),
             Command::Silence {} => "silence".to_owned(),

@@ -49,6 +49,12 @@ pub struct Debrief {
     pub acts: BTreeMap<String, u64>,
     /// Orders and reports said to one station, by who.
     pub orders: BTreeMap<String, u64>,
+    /// Orders that got a number, in order.
+    #[serde(default)]
+    pub numbered: Vec<OrderCourse>,
+    /// Reports that nobody had ordered, by the station that made them.
+    #[serde(default)]
+    pub reports: BTreeMap<String, u64>,
     /// Things said to all, by who.
     pub said: BTreeMap<String, u64>,
     /// Notes: tick and text.
@@ -146,6 +152,29 @@ pub struct Fault {
     pub next_act: Option<u64>,
 }
 
+/// What became of an order.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OrderCourse {
+    /// Its number.
+    pub number: u64,
+    /// Station that gave it.
+    pub from: String,
+    /// Station it was for; `None`: all.
+    pub to: Option<String>,
+    /// Text.
+    pub text: String,
+    /// Event.
+    pub seq: u64,
+    /// Tick at which it was given.
+    pub given_tick: u64,
+    /// Tick at which it was read back.
+    pub read_back_tick: Option<u64>,
+    /// Tick at which it was reported; `None`: it was left open.
+    pub reported_tick: Option<u64>,
+    /// Was it wanted in a time, and not reported in it?
+    pub late: bool,
+}
+
 /// What is kept while folding.
 #[derive(Default)]
 struct Fold {
@@ -230,6 +259,22 @@ impl Fold {
                 let counts = if to.is_some() { &mut report.orders } else { &mut report.said };
                 *counts.entry(who).or_default() += 1;
             }
+            Event::OrderGiven { number, from, to, text, .. } => report.numbered.push(OrderCourse {
+                number: *number,
+                from: from.clone(),
+                to: to.clone(),
+                text: text.clone(),
+                seq: envelope.seq,
+                given_tick: tick,
+                ..OrderCourse::default()
+            }),
+            Event::OrderRepeated { number, .. } => {
+                self.order(*number, |order| order.read_back_tick = order.read_back_tick.or(Some(tick)));
+            }
+            Event::OrderReported { number, .. } => {
+                self.order(*number, |order| order.reported_tick = Some(tick));
+            }
+            Event::Reported { from, .. } => *report.reports.entry(from.clone()).or_default() += 1,
             Event::Acknowledged { occurrence, .. } => {
                 report.alerts.acknowledged += 1;
                 self.waits.extend(self.raised_at.get(occurrence).map(|raised| tick - raised));
@@ -286,6 +331,7 @@ impl Fold {
             Event::ExpectationMissed { name, text, from_tick } => {
                 self.mark(name, text, Outcome::Missed, (tick, *from_tick, seq));
             }
+            Event::OrderOverdue { number, .. } => self.order(*number, |order| order.late = true),
             Event::StepFailed { net, node, what } => {
                 self.report.failures.push(format!("{net}, {node}: {what}"));
             }
@@ -309,6 +355,10 @@ impl Fold {
         if alerts.first.len() < FIRST_ALERTS {
             alerts.first.push((tick, seq, priority, text));
         }
+    }
+
+    fn order(&mut self, number: u64, change: impl Fn(&mut OrderCourse)) {
+        self.report.numbered.iter_mut().filter(|order| order.number == number).for_each(change);
     }
 
     fn mark(&mut self, name: &str, text: &str, outcome: Outcome, (tick, from, seq): (u64, u64, u64)) {

@@ -2,6 +2,7 @@
 
 mod acts;
 mod direct;
+mod orders;
 mod people;
 
 use crate::command::Command;
@@ -53,6 +54,11 @@ pub fn decide(run: &Run, who: &Who, command: &Command) -> Result<Vec<Event>, Ref
             acts::act(run, who, &acts::Wanted { component, verb: *verb, setting, value: *value })
         }
         Command::Say { to, text } => people::say(run, to.as_deref(), text),
+        Command::Order { .. }
+        | Command::Repeat { .. }
+        | Command::Report { .. }
+        | Command::ReportTo { .. } => orders::speak(run, &orders::voice(run, who)?, command),
+        Command::AsBridge { command } => orders::as_bridge(run, command),
         Command::Acknowledge { occurrence } => people::acknowledge(run, who, *occurrence),
         Command::AcknowledgeAll {} => people::acknowledge_all(run, who),
         Command::Silence {} => people::silence(run, who),
@@ -114,6 +120,7 @@ fn check_role(who: &Who, command: &Command) -> Result<(), Refusal> {
             | Command::Hold {}
             | Command::Resume {}
             | Command::Speed { .. }
+            | Command::AsBridge { .. }
             | Command::End {}
     );
     let notes = matches!(command, Command::Note { .. });

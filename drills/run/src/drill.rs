@@ -48,6 +48,18 @@ impl Drill {
         parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join("\n\n")
     }
 
+    /// Can this station be spoken to? The bridge always can.
+    pub fn hears(&self, station: &str) -> bool {
+        station == BRIDGE || self.station(station).is_some()
+    }
+
+    /// The stations that can be spoken to, for people.
+    pub fn hearers(&self) -> Vec<&str> {
+        let stations = self.stations.iter().map(|station| station.name.as_str());
+        let bridge = (self.station(BRIDGE).is_none()).then_some(BRIDGE);
+        stations.chain(bridge).collect()
+    }
+
     /// A station by name.
     pub fn station(&self, name: &str) -> Option<&Station> {
         self.stations.iter().find(|station| station.name == name)
@@ -99,6 +111,9 @@ pub struct FaultStep {
     pub goes: Option<Trigger>,
 }
 
+/// The station that is always there: the instructor or the drill speaks for it.
+pub const BRIDGE: &str = "bridge";
+
 /// A message that the drill brings.
 #[derive(Clone, Debug)]
 pub struct Message {
@@ -110,6 +125,10 @@ pub struct Message {
     pub text: String,
     /// When.
     pub comes: Trigger,
+    /// Is it an order of the bridge, to be reported?
+    pub order: bool,
+    /// In how long, s; `None`: whenever.
+    pub within_s: Option<f64>,
 }
 
 /// What the drill is about.

@@ -81,6 +81,9 @@ pub enum Event {
         text: String,
         /// Step of the drill that said it.
         step: Option<String>,
+        /// Station in whose name it was said, where that is not the one who said it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        from: Option<String>,
     },
     /// Input: an alert was acknowledged.
     Acknowledged {
@@ -158,6 +161,50 @@ pub enum Event {
     RunEnded {
         /// Why.
         reason: String,
+    },
+    /// Input: an order was given; it is open until it is reported.
+    OrderGiven {
+        /// Its number in the run.
+        number: u64,
+        /// Station that gave it.
+        from: String,
+        /// Station it is for; `None`: all.
+        to: Option<String>,
+        /// Text.
+        text: String,
+        /// Tick until which it should be reported.
+        due_tick: Option<u64>,
+        /// Step of the drill that gave it.
+        step: Option<String>,
+    },
+    /// Input: an order was read back.
+    OrderRepeated {
+        /// Order.
+        number: u64,
+        /// Station that read it back.
+        from: String,
+        /// How; empty when it was repeated word for word.
+        text: String,
+    },
+    /// Input: an order was reported to whoever gave it: it is closed.
+    OrderReported {
+        /// Order.
+        number: u64,
+        /// Station that reports.
+        from: String,
+        /// Station that gave the order.
+        to: String,
+        /// Text; empty: done.
+        text: String,
+    },
+    /// Input: something was reported that nobody had ordered.
+    Reported {
+        /// Station that reports.
+        from: String,
+        /// Station reported to.
+        to: String,
+        /// Text.
+        text: String,
     },
     /// Finding: an alert's condition became true.
     AlertRaised {
@@ -260,20 +307,33 @@ pub enum Event {
         /// What is wrong with it.
         what: String,
     },
+    /// Finding: an order was not reported in time. It stays open.
+    OrderOverdue {
+        /// Order.
+        number: u64,
+        /// Station that gave it.
+        from: String,
+        /// Station it is for; `None`: all.
+        to: Option<String>,
+        /// Text.
+        text: String,
+        /// Tick at which it was given.
+        given_tick: u64,
+    },
 }
 
 /// Number of the first kind of finding.
 const FINDINGS_FROM: u16 = 101;
 
 /// Kinds of event: number, name, newest version. Numbers are never used again for anything else.
-pub const KINDS: [(u16, &str, u16); 29] = [
+pub const KINDS: [(u16, &str, u16); 34] = [
     (1, "run-opened", 1),
     (2, "station-taken", 1),
     (3, "station-left", 1),
     (4, "moved", 1),
     (5, "act-done", 1),
     (6, "act-refused", 1),
-    (7, "said", 1),
+    (7, "said", 2),
     (8, "acknowledged", 1),
     (9, "silenced", 1),
     (10, "shelved", 1),
@@ -286,6 +346,10 @@ pub const KINDS: [(u16, &str, u16); 29] = [
     (17, "noted", 1),
     (18, "step-ticked", 1),
     (19, "run-ended", 1),
+    (20, "order-given", 1),
+    (21, "order-repeated", 1),
+    (22, "order-reported", 1),
+    (23, "reported", 1),
     (101, "alert-raised", 1),
     (102, "alert-cleared", 1),
     (103, "need-lost", 1),
@@ -296,6 +360,7 @@ pub const KINDS: [(u16, &str, u16); 29] = [
     (108, "expectation-missed", 1),
     (109, "digest", 1),
     (110, "step-failed", 1),
+    (111, "order-overdue", 1),
 ];
 
 impl Event {
@@ -321,6 +386,10 @@ impl Event {
             Event::Noted { .. } => 17,
             Event::StepTicked { .. } => 18,
             Event::RunEnded { .. } => 19,
+            Event::OrderGiven { .. } => 20,
+            Event::OrderRepeated { .. } => 21,
+            Event::OrderReported { .. } => 22,
+            Event::Reported { .. } => 23,
             Event::AlertRaised { .. } => 101,
             Event::AlertCleared { .. } => 102,
             Event::NeedLost { .. } => 103,
@@ -331,6 +400,7 @@ impl Event {
             Event::ExpectationMissed { .. } => 108,
             Event::Digest { .. } => 109,
             Event::StepFailed { .. } => 110,
+            Event::OrderOverdue { .. } => 111,
         }
     }
 

@@ -3,6 +3,7 @@
 use crate::command::verb_of;
 use crate::envelope::Envelope;
 use crate::event::Event;
+use crate::orders::Order;
 use crate::run::{FaultNow, Link, Person, Run};
 use crate::who::Who;
 use deadship_plant::kind::Act;
@@ -31,6 +32,9 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
         Event::Said { step: Some(step), .. } => {
             run.state.steps.insert(step.clone());
         }
+        Event::OrderGiven { .. } | Event::OrderRepeated { .. } | Event::OrderReported { .. } => {
+            orders(run, tick, &envelope.event);
+        }
         Event::HoldSet { reason } => run.state.hold = Some(reason.clone()),
         Event::HoldLifted {} => run.state.hold = None,
         Event::SpeedSet { factor } => run.state.speed = *factor,
@@ -38,7 +42,8 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
             run.state.ticked.insert(format!("{procedure}/{step}"), (tick, *done));
         }
         Event::RunEnded { reason } => run.state.ended = Some(reason.clone()),
-        Event::RunOpened(_) | Event::ActRefused { .. } | Event::Said { .. } | Event::Noted { .. } => {}
+        Event::RunOpened(_) | Event::ActRefused { .. } | Event::Said { .. } | Event::Reported { .. } => {}
+        Event::Noted { .. } => {}
         Event::AlertRaised { .. }
         | Event::AlertCleared { .. }
         | Event::NeedLost { .. }
@@ -48,7 +53,8 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
         | Event::ExpectationMet { .. }
         | Event::ExpectationMissed { .. }
         | Event::Digest { .. }
-        | Event::StepFailed { .. } => {}
+        | Event::StepFailed { .. }
+        | Event::OrderOverdue { .. } => {}
     }
 }
 
@@ -66,6 +72,9 @@ pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
             run.links.faults.insert((component.clone(), fault.clone()), link);
         }
         Event::HoldSet { .. } => run.links.hold = Some(link),
+        Event::OrderGiven { number, .. } => {
+            run.links.orders.insert(*number, link);
+        }
         _ => {}
     }
 }
@@ -84,6 +93,9 @@ pub(crate) fn cause_of(run: &Run, event: &Event) -> Option<Link> {
             links.faults.get(&(component.clone(), fault.clone())).copied()
         }
         Event::HoldLifted {} => links.hold,
+        Event::OrderRepeated { number, .. }
+        | Event::OrderReported { number, .. }
+        | Event::OrderOverdue { number, .. } => links.orders.get(number).copied(),
         _ => None,
     }
 }
@@ -138,6 +150,26 @@ fn shelve(run: &mut Run, alert: &str, shelved: bool) {
         let life = &mut run.state.alerts[index];
         life.shelved = shelved;
         life.sounding &= !shelved;
+    }
+}
+
+fn orders(run: &mut Run, tick: u64, event: &Event) {
+    let orders = &mut run.state.orders;
+    match event.clone() {
+        Event::OrderGiven { number, from, to, text, due_tick, step } => {
+            orders.given = number;
+            let order =
+                Order { number, from, to, text, tick, due_tick, read_back_tick: None, overdue: false };
+            orders.open.push(order);
+            run.state.steps.extend(step);
+        }
+        Event::OrderRepeated { number, .. } => {
+            if let Some(order) = orders.open.iter_mut().find(|order| order.number == number) {
+                order.read_back_tick = Some(tick);
+            }
+        }
+        Event::OrderReported { number, .. } => orders.open.retain(|order| order.number != number),
+        _ => {}
     }
 }
 

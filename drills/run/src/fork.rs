@@ -4,13 +4,15 @@
 //! the fork's own drill does it. Holds and speeds are of the clock, not of the ship, and are left out.
 
 use crate::command::{Command, verb_of};
+use crate::drill::BRIDGE;
 use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::opening::Parent;
 use crate::recorder::Recorder;
 use crate::replay::{ReplayError, Until};
-use crate::who::Who;
+use crate::who::{Role, Who};
 use crate::words::{Line, Vocabulary, parse};
+use deadship_plant::TICK_S;
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -138,15 +140,29 @@ fn is_copied(envelope: &Envelope) -> bool {
 
 /// Does again what was done, by the rules as they apply now.
 fn again(recorder: &mut Recorder, envelope: &Envelope, at: &str) -> Vec<Envelope> {
-    let command = command_of(&envelope.event).or_else(|| refused_command(recorder, &envelope.event));
+    let command = command_of(envelope).or_else(|| refused_command(recorder, &envelope.event));
     match command {
         Some(command) => recorder.command(&command, &envelope.who, None, at).envelopes,
         None => recorder.record_all(vec![envelope.event.clone()], &envelope.who, None, at),
     }
 }
 
-/// The command that brings this event.
-fn command_of(event: &Event) -> Option<Command> {
+/// The command that brings this event; what the instructor did as the bridge is done as the bridge again.
+fn command_of(envelope: &Envelope) -> Option<Command> {
+    let command = plain_command(&envelope.event, envelope.tick)?;
+    let from = match &envelope.event {
+        Event::Said { from: Some(from), .. }
+        | Event::OrderGiven { from, .. }
+        | Event::OrderRepeated { from, .. }
+        | Event::OrderReported { from, .. }
+        | Event::Reported { from, .. } => from,
+        _ => return Some(command),
+    };
+    let as_bridge = from == BRIDGE && envelope.who.role() == Role::Instructor;
+    Some(if as_bridge { Command::AsBridge { command: Box::new(command) } } else { command })
+}
+
+fn plain_command(event: &Event, tick: u64) -> Option<Command> {
     Some(match event.clone() {
         Event::StationTaken { station, .. } => Command::TakeStation { station },
         Event::StationLeft { .. } => Command::LeaveStation {},
@@ -155,6 +171,13 @@ fn command_of(event: &Event) -> Option<Command> {
             Command::Act { component, verb: verb_of(&verb)?, setting, value }
         }
         Event::Said { to, text, .. } => Command::Say { to, text },
+        Event::OrderGiven { to, text, due_tick, .. } => {
+            let within_s = due_tick.map(|due| due.saturating_sub(tick) as f64 * TICK_S);
+            Command::Order { to, text, within_s }
+        }
+        Event::OrderRepeated { number, text, .. } => Command::Repeat { number, text },
+        Event::OrderReported { number, text, .. } => Command::Report { number, text },
+        Event::Reported { to, text, .. } => Command::ReportTo { to, text },
         // Numbers of occurrences differ where other alerts have come: everything that waits is acknowledged.
         Event::Acknowledged { .. } => Command::AcknowledgeAll {},
         Event::Silenced {} => Command::Silence {},

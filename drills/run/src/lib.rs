@@ -24,6 +24,7 @@ pub mod fork;
 pub mod ids;
 pub mod library;
 pub mod opening;
+pub mod orders;
 pub mod procedure;
 pub mod recorder;
 pub mod replay;

@@ -188,9 +188,10 @@ impl Recorder {
 /// Who finds what: the drill its own marks, the plant the rest.
 fn finder(event: &Event) -> Who {
     match event {
-        Event::AimReached { .. } | Event::ExpectationMet { .. } | Event::ExpectationMissed { .. } => {
-            Who::Drill
-        }
+        Event::AimReached { .. }
+        | Event::ExpectationMet { .. }
+        | Event::ExpectationMissed { .. }
+        | Event::OrderOverdue { .. } => Who::Drill,
         Event::StepFailed { net, .. } if net == "drill" => Who::Drill,
         _ => Who::Plant,
     }

@@ -1,6 +1,7 @@
 //! A run as it is now.
 
 use crate::alerts::AlertLife;
+use crate::orders::Orders;
 use crate::setup::Setup;
 use crate::watch::Watch;
 use crate::who::{Role, Who};
@@ -67,6 +68,9 @@ pub struct State {
     pub failed: Option<String>,
     /// What the drill watches.
     pub watch: Watch,
+    /// Orders between stations and with the bridge.
+    #[serde(default, skip_serializing_if = "Orders::is_none")]
+    pub orders: Orders,
 }
 
 /// An event that may be the cause of later ones, and what began it.
@@ -85,6 +89,7 @@ pub(crate) struct Links {
     pub(crate) needs: BTreeMap<(String, String), Link>,
     pub(crate) faults: BTreeMap<(String, String), Link>,
     pub(crate) hold: Option<Link>,
+    pub(crate) orders: BTreeMap<u64, Link>,
 }
 
 /// A run.

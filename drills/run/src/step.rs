@@ -32,6 +32,7 @@ impl Run {
             }
         };
         let mut findings: Vec<Event> = found.iter().map(|finding| self.tell(finding)).collect();
+        findings.extend(self.overdue_orders());
         let seen = self.look();
         findings.extend(seen.findings);
         if self.tick().is_multiple_of(DIGEST_TICKS) {

@@ -39,6 +39,9 @@ pub fn what(event: &Event) -> String {
             let reasons: Vec<String> = reasons.iter().map(|r| format!("{} ({})", r.text, r.code)).collect();
             format!("refused: {command}: {}", reasons.join("; "))
         }
+        Event::Said { from: Some(from), to, text, .. } => {
+            format!("says as {from} to {}: {text}", to.as_deref().unwrap_or("all"))
+        }
         Event::Said { to: Some(to), text, .. } => format!("says to {to}: {text}"),
         Event::Said { to: None, text, .. } => format!("says: {text}"),
         Event::Acknowledged { alert, occurrence } => format!("acknowledges {occurrence}, {alert}"),
@@ -61,8 +64,31 @@ pub fn what(event: &Event) -> String {
             format!("{} {procedure}: {step}", if *done { "ticks off" } else { "skips" })
         }
         Event::RunEnded { reason } => format!("the run is over: {reason}"),
-        other => found(other),
+        other => order(other).unwrap_or_else(|| found(other)),
     }
+}
+
+fn order(event: &Event) -> Option<String> {
+    let all = |to: &Option<String>| to.clone().unwrap_or_else(|| "all".to_owned());
+    let said = |text: &str| if text.is_empty() { String::new() } else { format!(": {text}") };
+    Some(match event {
+        Event::OrderGiven { number, from, to, text, due_tick, .. } => {
+            let due =
+                due_tick.map_or_else(String::new, |due| format!(", to be reported by {}", clock(due).trim()));
+            format!("order {number} from {from} to {}{due}: {text}", all(to))
+        }
+        Event::OrderRepeated { number, from, text } => {
+            format!("order {number} read back by {from}{}", said(text))
+        }
+        Event::OrderReported { number, from, to, text } => {
+            format!("order {number} reported done by {from} to {to}{}", said(text))
+        }
+        Event::Reported { from, to, text } => format!("reports from {from} to {to}: {text}"),
+        Event::OrderOverdue { number, from, to, text, .. } => {
+            format!("order {number} from {from} to {} is not reported in time: {text}", all(to))
+        }
+        _ => return None,
+    })
 }
 
 fn found(event: &Event) -> String {

@@ -1,7 +1,7 @@
 //! What the drill watches while the run goes on: its schedule, its aim, what it expects.
 
 use crate::condition::{Condition, Instant};
-use crate::drill::{Drill, Trigger};
+use crate::drill::{BRIDGE, Drill, Message, Trigger};
 use crate::event::Event;
 use crate::run::Run;
 use crate::setup::ticks;
@@ -185,10 +185,22 @@ impl Run {
     fn look_at_messages(&mut self, drill: &Drill, seen: &mut Seen) {
         for message in &drill.messages {
             if !self.state.steps.contains(&message.name) && self.is_due(&message.name, &message.comes, seen) {
-                let (to, text, step) = (message.to.clone(), message.text.clone(), Some(message.name.clone()));
-                seen.inputs.push(Event::Said { to, text, step });
+                let said = self.said(message, seen);
+                seen.inputs.push(said);
             }
         }
+    }
+
+    /// A message as an event; an order takes the next number.
+    fn said(&self, message: &Message, seen: &Seen) -> Event {
+        let (to, text, step) = (message.to.clone(), message.text.clone(), Some(message.name.clone()));
+        if !message.order {
+            return Event::Said { to, text, step, from: None };
+        }
+        let before = seen.inputs.iter().filter(|input| matches!(input, Event::OrderGiven { .. })).count();
+        let number = self.state.orders.given + before as u64 + 1;
+        let due_tick = message.within_s.map(|within_s| self.tick() + ticks(within_s));
+        Event::OrderGiven { number, from: BRIDGE.to_owned(), to, text, due_tick, step }
     }
 }
 

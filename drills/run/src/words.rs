@@ -1,6 +1,7 @@
 //! What people type, as commands and questions.
 
 mod instructor;
+mod orders;
 mod team;
 
 use crate::command::Command;
@@ -46,6 +47,8 @@ pub enum Question {
     Who,
     /// The list of alerts.
     Alerts,
+    /// The open orders.
+    Orders,
     /// The checklists, or one of them.
     Procedure(Option<String>),
     /// The words, or one of them.
@@ -116,7 +119,7 @@ fn hint(near: &[String]) -> String {
 }
 
 /// The words: how each is written, and what it does.
-pub const WORDS: [(&str, &str, &str); 31] = [
+pub const WORDS: [(&str, &str, &str); 36] = [
     ("station", "station NAME", "take a station"),
     ("leave", "leave", "give the station back"),
     ("go", "go PLACE", "walk there; takes the ship's walking time"),
@@ -144,6 +147,18 @@ pub const WORDS: [(&str, &str, &str); 31] = [
     ("shelve", "shelve ALERT", "take an alert off the list"),
     ("unshelve", "unshelve ALERT", "put it back on the list"),
     ("say", "say [to STATION:] TEXT", "tell the others something"),
+    (
+        "order",
+        "order STATION [within TIME]: TEXT",
+        "give a station an order, or `all`; it gets a number and is open until it is reported",
+    ),
+    ("repeat", "repeat NUMBER [TEXT]", "read an order back that was given to your station"),
+    (
+        "report",
+        "report NUMBER [TEXT] | report to STATION: TEXT",
+        "report that an order is done, which closes it; or report what nobody has ordered",
+    ),
+    ("orders", "orders", "the open orders: since when, and whether they were read back"),
     ("who", "who", "who is where"),
     ("procedure", "procedure [NAME]", "the checklists, or one of them"),
     ("tick", "tick STEP", "tick off a step of a checklist"),
@@ -158,6 +173,11 @@ pub const WORDS: [(&str, &str, &str); 31] = [
     ("resume", "resume", "let it go on (instructor)"),
     ("speed", "speed FACTOR", "how fast it goes against the clock (instructor)"),
     ("note", "note TEXT", "note something for the debrief (instructor, facilitator)"),
+    (
+        "bridge",
+        "bridge say | order | repeat | report …",
+        "speak as the bridge: bridge order engine: TEXT (instructor)",
+    ),
     ("end", "end", "end the run (instructor)"),
     ("help", "help [WORD]", "this list, or one word of it"),
 ];

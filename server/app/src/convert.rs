@@ -72,6 +72,7 @@ pub(crate) fn audience(envelope: &Envelope) -> Audience {
         | Event::NeedMet { .. }
         | Event::ExpectationMet { .. }
         | Event::ExpectationMissed { .. }
+        | Event::OrderOverdue { .. }
         | Event::StepFailed { .. } => Audience::Staff,
         Event::Found { component, .. } => Audience::Near(component.clone()),
         Event::ActRefused { .. } => envelope.who.key().map_or(Audience::Staff, Audience::StaffAnd),

@@ -1,6 +1,6 @@
 //! The report as plain text.
 
-use super::{Debrief, Mark, Outcome};
+use super::{Debrief, Mark, OrderCourse, Outcome};
 use crate::timeline::clock;
 use deadship_plant::TICK_S;
 use std::collections::BTreeMap;
@@ -25,6 +25,7 @@ pub(super) fn render(report: &Debrief) -> String {
     lines.push(format!("Acts: {}", counts(&report.acts)));
     lines.push(format!("Refused: {}", counts(&report.refusals)));
     lines.push(format!("Said to a station: {}; to all: {}", counts(&report.orders), counts(&report.said)));
+    orders(report, &mut lines);
     some(&mut lines, "Note", report.notes.iter().map(|(tick, text)| format!("{} {text}", time(*tick))));
     some(&mut lines, "Not computed", report.failures.iter().cloned());
     lines.push(report.safety.clone());
@@ -75,6 +76,37 @@ fn alerts(report: &Debrief, lines: &mut Vec<String>) {
     for (tick, seq, priority, text) in &alerts.first {
         lines.push(format!("  {} #{seq} {}: {text}", time(*tick), format!("{priority:?}").to_lowercase()));
     }
+}
+
+fn orders(report: &Debrief, lines: &mut Vec<String>) {
+    let orders = &report.numbered;
+    let count = |is: fn(&&OrderCourse) -> bool| orders.iter().filter(is).count();
+    let open = orders.len() - count(|order| order.reported_tick.is_some());
+    lines.push(format!(
+        "Orders: {} given, {} read back, {} reported, {open} left open, {} late; reports without order: {}",
+        orders.len(),
+        count(|order| order.read_back_tick.is_some()),
+        orders.len() - open,
+        count(|order| order.late),
+        counts(&report.reports)
+    ));
+    some(lines, "Order", orders.iter().map(course));
+}
+
+fn course(order: &OrderCourse) -> String {
+    let after = |tick: u64| seconds(tick - order.given_tick);
+    let to = order.to.as_deref().unwrap_or("all");
+    let read_back = match order.read_back_tick {
+        Some(tick) => format!("read back after {}", after(tick)),
+        None => "not read back".to_owned(),
+    };
+    let reported = match order.reported_tick {
+        Some(tick) => format!("reported after {}", after(tick)),
+        None => "left open".to_owned(),
+    };
+    let late = if order.late { ", late" } else { "" };
+    let (at, number, from) = (time(order.given_tick), order.number, &order.from);
+    format!("{at} no. {number} {from} to {to}: {}: {read_back}, {reported}{late}", order.text)
 }
 
 fn trips(report: &Debrief, lines: &mut Vec<String>) {

@@ -64,11 +64,21 @@ pub(super) fn go(run: &Run, who: &Who, name: &str) -> Result<Vec<Event>, Refusal
 }
 
 pub(super) fn say(run: &Run, to: Option<&str>, text: &str) -> Result<Vec<Event>, Refusal> {
-    if let Some(to) = to.filter(|to| run.setup.drill.station(to).is_none()) {
-        return Err(Refusal::new("unknown-station", format!("there is no station {to}")));
-    }
+    check_hears(run, to)?;
     check_text(text)?;
-    Ok(vec![Event::Said { to: to.map(str::to_owned), text: text.trim().to_owned(), step: None }])
+    Ok(vec![Event::Said { to: to.map(str::to_owned), text: text.trim().to_owned(), step: None, from: None }])
+}
+
+/// Only a station that there is can be spoken to.
+pub(super) fn check_hears(run: &Run, to: Option<&str>) -> Result<(), Refusal> {
+    match to.filter(|to| !run.setup.drill.hears(to)) {
+        None => Ok(()),
+        Some(to) => {
+            let known = run.setup.drill.hearers().join(", ");
+            let text = format!("there is no station {to}; there are: {known}");
+            Err(Refusal::new("unknown-station", text))
+        }
+    }
 }
 
 pub(super) fn check_text(text: &str) -> Result<(), Refusal> {

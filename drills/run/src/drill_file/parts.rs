@@ -105,13 +105,19 @@ impl<'a> Desk<'a> {
                 self.problems.unknown(to.spot, message, &to.value, stations.iter().map(String::as_str));
             }
             let text = self.need_text(table, "text");
+            let order = table.get("order").and_then(|field| field.flag()).is_some_and(|order| order.value);
+            if let (false, Some(field)) = (order, table.get("within")) {
+                field.report("only an order is reported in a time: it needs `order = true`");
+            }
+            let within_s = self.time(table, "within");
             let comes = self.trigger(table, "at", "when");
             if comes.is_none() && table.get("at").is_none() && table.get("when").is_none() {
                 self.problems.report(table.spot(), "a message needs `at` or `when`");
             }
             table.finish();
             if let (Some(name), Some(comes)) = (name, comes) {
-                messages.push(Message { name, to: to.map(|to| to.value), text, comes });
+                let to = to.map(|to| to.value);
+                messages.push(Message { name, to, text, comes, order, within_s });
             }
         }
         messages

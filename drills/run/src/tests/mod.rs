@@ -5,6 +5,7 @@ mod failure;
 mod files;
 pub(crate) mod kit;
 mod life;
+mod orders;
 mod random;
 mod refusals;
 mod replay;

@@ -1,6 +1,6 @@
 //! The words of the instructor.
 
-use super::{Said, WordsError, unknown};
+use super::{Said, WordsError, orders, unknown};
 use crate::command::Command;
 use deadship_plant::plant::Intermittent;
 use deadship_plant::unit::{Dimension, parse_quantity};
@@ -19,6 +19,7 @@ pub(super) fn read(said: &Said<'_>) -> Result<Command, WordsError> {
             let factor = factor.ok().filter(|factor| factor.is_finite()).ok_or_else(|| said.form())?;
             Command::Speed { factor }
         }
+        "bridge" => orders::as_bridge(said)?,
         "note" => Command::Note { text: said.text()? },
         "end" => said.alone().map(|()| Command::End {})?,
         _ => return Err(said.form()),

@@ -1,6 +1,6 @@
 //! The words of the team.
 
-use super::{Line, Question, Said, WordsError, unknown};
+use super::{Line, Question, Said, WordsError, orders, unknown};
 use crate::command::{Command, verb_of};
 use deadship_plant::kind::{ActDef, ParamType, Verb};
 use deadship_plant::spec::ComponentSpec;
@@ -22,6 +22,7 @@ pub(super) fn read(said: &Said<'_>) -> Result<Option<Line>, WordsError> {
         "shelve" => Command::Shelve { alert: alert(said)? },
         "unshelve" => Command::Unshelve { alert: alert(said)? },
         "say" => say(said)?,
+        "order" | "repeat" | "report" => orders::read(said)?,
         "tick" => tick(said, true)?,
         "skip" => tick(said, false)?,
         word => match verb_of(word) {
@@ -38,6 +39,7 @@ fn question(said: &Said<'_>) -> Result<Option<Question>, WordsError> {
         "read" => Question::Read(said.one()?.to_owned()),
         "look" => Question::Look(optional()),
         "who" => said.alone().map(|()| Question::Who)?,
+        "orders" => said.alone().map(|()| Question::Orders)?,
         "alerts" => said.alone().map(|()| Question::Alerts)?,
         "procedure" => Question::Procedure(optional()),
         "help" => Question::Help(optional()),
@@ -72,18 +74,15 @@ fn act(said: &Said<'_>, verb: Verb) -> Result<Command, WordsError> {
 }
 
 /// `say to engine: start the pump`; without `to`, all are meant.
-fn say(said: &Said<'_>) -> Result<Command, WordsError> {
+pub(super) fn say(said: &Said<'_>) -> Result<Command, WordsError> {
     let text = said.text()?;
     let addressed = said.rest.strip_prefix("to ").and_then(|rest| rest.split_once(':'));
     let Some((to, words)) = addressed.filter(|(to, _)| !to.trim().contains(char::is_whitespace)) else {
         return Ok(Command::Say { to: None, text });
     };
     let to = to.trim();
-    if let Some(drill) = said.names.drill.filter(|drill| drill.station(to).is_none()) {
-        let stations: Vec<&str> = drill.stations.iter().map(|station| station.name.as_str()).collect();
-        return Err(unknown("station", to, &stations));
-    }
-    Ok(Command::Say { to: Some(to.to_owned()), text: words.trim().to_owned() })
+    let to = orders::hearer(said, to)?;
+    Ok(Command::Say { to: Some(to), text: words.trim().to_owned() })
 }
 
 /// A step by name, with its procedure. The names may hold spaces.

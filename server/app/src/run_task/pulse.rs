@@ -90,6 +90,7 @@ fn matters(event: &Event) -> bool {
             | Event::FaultLifted { .. }
             | Event::ExpectationMet { .. }
             | Event::ExpectationMissed { .. }
+            | Event::OrderOverdue { .. }
             | Event::AimReached { .. }
             | Event::StepFailed { .. }
             | Event::RunEnded { .. }
