@@ -264,8 +264,18 @@ pub struct ReadingDef {
     pub words: &'static [&'static str],
     /// Where it can be seen.
     pub seen: Seen,
+    /// Does it tell of something latched, which the component's reset puts back?
+    pub latched: bool,
     /// One sentence for people.
     pub doc: &'static str,
+}
+
+impl ReadingDef {
+    /// It tells of something latched: what is not its first word stays until the component is reset.
+    pub const fn latched(mut self) -> ReadingDef {
+        self.latched = true;
+        self
+    }
 }
 
 /// A fact that a step can produce, besides alerts and needs.

@@ -393,6 +393,22 @@ impl Plant {
         }
     }
 
+    /// Does the design of the ship suppress an alert by what its reading is now? Always as it was while the alarm
+    /// system has no power: `None`.
+    pub fn alert_suppressed(&self, alert: usize) -> Option<bool> {
+        let spec = &self.compiled.spec.alerts[alert];
+        let Some(suppression) = &spec.suppressed else { return Some(false) };
+        if !spec.own_supply && !self.alarm_system_lives() {
+            return None;
+        }
+        let (component, reading) = suppression.reading;
+        let value = self.reading(component, reading);
+        Some(match suppression.when {
+            Beyond::Below => value < suppression.limit,
+            Beyond::Above => value > suppression.limit,
+        })
+    }
+
     /// Is an alert's condition true now?
     pub fn alert_on(&self, alert: usize) -> bool {
         self.alert_on[alert]

@@ -176,10 +176,27 @@ pub struct AlertSpec {
     pub about: usize,
     /// Does it stand in the way of automatic standby of the set it is about?
     pub blocks_standby: bool,
+    /// When it is suppressed by design: a dead board need not say so through every gauge behind it.
+    pub suppressed: Option<Suppression>,
+    /// Group of alerts of which the first to come is marked: what came first is nearest to the cause.
+    pub first_out: Option<String>,
     /// Is it hard-wired, with a battery of its own: does it come without the alarm system?
     pub own_supply: bool,
     /// Where it was written.
     pub pos: Pos,
+}
+
+/// When an alert is suppressed by design.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Suppression {
+    /// Reading that decides: component index and reading index.
+    pub reading: (usize, usize),
+    /// Below or above the limit?
+    pub when: Beyond,
+    /// Limit, SI.
+    pub limit: f64,
+    /// How long it stays suppressed after that, s: pumps need time to come back.
+    pub for_s: f64,
 }
 
 /// Side of a limit.

@@ -1,8 +1,9 @@
 //! Answers to questions: what someone can see from where they are.
 
+mod alerts;
+
 use crate::condition::word;
 use crate::run::Run;
-use crate::timeline::clock;
 use crate::who::Who;
 use crate::words::{Question, WORDS, form_of};
 use deadship_plant::TICK_S;
@@ -19,7 +20,7 @@ pub fn answer(run: &Run, who: &Who, question: &Question) -> Vec<String> {
         Question::Look(name) => look(run, who, name.as_deref()),
         Question::Who => people(run),
         Question::Orders => crate::orders::lines(run),
-        Question::Alerts => alerts(run),
+        Question::Alerts => alerts::lines(run),
         Question::Procedure(name) => procedure(run, name.as_deref()),
         Question::Help(word) => help(word.as_deref()),
     }
@@ -129,34 +130,6 @@ fn people(run: &Run) -> Vec<String> {
         lines.push(format!("{}: {doing}", run.known(&person.who)));
     }
     if lines.is_empty() { vec!["nobody is aboard yet".to_owned()] } else { lines }
-}
-
-fn alerts(run: &Run) -> Vec<String> {
-    let spec = &run.setup.compiled.spec;
-    let mut listed: Vec<usize> =
-        (0..spec.alerts.len()).filter(|&alert| run.state.alerts[alert].listed()).collect();
-    listed.sort_by_key(|&alert| {
-        let life = &run.state.alerts[alert];
-        (!life.waits(), spec.alerts[alert].priority, std::cmp::Reverse(life.occurrence))
-    });
-    let line = |alert: usize| {
-        let (life, def) = (&run.state.alerts[alert], &spec.alerts[alert]);
-        let priority = format!("{:?}", def.priority).to_lowercase();
-        format!(
-            "{:>4}  {}  {priority}  {}  {}",
-            life.occurrence,
-            clock(life.raised_tick),
-            def.text,
-            life.word()
-        )
-    };
-    let mut lines: Vec<String> = listed.into_iter().map(line).collect();
-    let shelved = run.state.alerts.iter().zip(&spec.alerts).filter(|(life, _)| life.shelved);
-    let shelved: Vec<&str> = shelved.map(|(_, def)| def.name.as_str()).collect();
-    if !shelved.is_empty() {
-        lines.push(format!("shelved: {}", shelved.join(", ")));
-    }
-    if lines.is_empty() { vec!["no alerts".to_owned()] } else { lines }
 }
 
 fn procedure(run: &Run, name: Option<&str>) -> Vec<String> {

@@ -88,10 +88,13 @@ pub enum Command {
     AcknowledgeAll {},
     /// Silence the sound.
     Silence {},
-    /// Take an alert off the list until it is unshelved.
+    /// Take an alert off the list for a time.
     Shelve {
         /// Alert.
         alert: String,
+        /// For how long, s; `None`: as long as is usual.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        for_s: Option<f64>,
     },
     /// Put it back.
     Unshelve {
@@ -171,7 +174,8 @@ impl Command {
             Command::Acknowledge { occurrence } => format!("ack {occurrence}"),
             Command::AcknowledgeAll {} => "ack all".to_owned(),
             Command::Silence {} => "silence".to_owned(),
-            Command::Shelve { alert } => format!("shelve {alert}"),
+            Command::Shelve { alert, for_s: None } => format!("shelve {alert}"),
+            Command::Shelve { alert, for_s: Some(for_s) } => format!("shelve {alert} for {for_s} s"),
             Command::Unshelve { alert } => format!("unshelve {alert}"),
             Command::TickOff { step, done: true, .. } => format!("tick {step}"),
             Command::TickOff { step, done: false, .. } => format!("skip {step}"),

@@ -104,6 +104,15 @@ pub struct Alerts {
     pub at_start: u64,
     /// Most in any ten minutes after the start (IEC 62682 calls more than 10 a flood).
     pub most_in_ten_minutes: u64,
+    /// Raised while shelved or suppressed by design, and so not shown at first.
+    #[serde(default)]
+    pub hidden: u64,
+    /// Floods: ticks at which they began and ended.
+    #[serde(default)]
+    pub floods: Vec<(u64, Option<u64>)>,
+    /// What came first of a group: tick and text.
+    #[serde(default)]
+    pub first_outs: Vec<(u64, String)>,
     /// Acknowledged.
     pub acknowledged: u64,
     /// Ticks from raising to acknowledging: the median.
@@ -304,6 +313,18 @@ impl Fold {
     fn finding(&mut self, envelope: &Envelope) {
         let (tick, seq) = (envelope.tick, envelope.seq);
         match &envelope.event {
+            Event::AlertRaised { hidden: Some(_), .. } => self.report.alerts.hidden += 1,
+            Event::SuppressionEnded { occurrence, priority, text, raised: true, .. } => {
+                self.raised_at.entry(*occurrence).or_insert(tick);
+                self.alert(tick, seq, *priority, format!("{text} (suppressed no more)"));
+            }
+            Event::FloodBegan { .. } => self.report.alerts.floods.push((tick, None)),
+            Event::FloodEnded { .. } => {
+                if let Some(flood) = self.report.alerts.floods.last_mut() {
+                    flood.1 = Some(tick);
+                }
+            }
+            Event::FirstOut { text, .. } => self.report.alerts.first_outs.push((tick, text.clone())),
             Event::AlertRaised { occurrence, priority, text, shown, .. } => {
                 self.raised_at.insert(*occurrence, tick);
                 self.alert(tick, seq, *priority, format!("{text} ({shown})"));

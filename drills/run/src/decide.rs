@@ -35,6 +35,8 @@ impl Refusal {
 pub const LONGEST_TEXT: usize = 500;
 /// Longest name of a person, characters.
 pub const LONGEST_NAME: usize = 40;
+/// How long an alert is shelved unless said, and at most, s: a watch is long enough (common practice, no source).
+pub const SHELVED_S: (f64, f64) = (1800.0, 28_800.0);
 /// Slowest and fastest a run goes against the clock.
 pub const SPEEDS: (f64, f64) = (0.1, 60.0);
 
@@ -62,8 +64,8 @@ pub fn decide(run: &Run, who: &Who, command: &Command) -> Result<Vec<Event>, Ref
         Command::Acknowledge { occurrence } => people::acknowledge(run, who, *occurrence),
         Command::AcknowledgeAll {} => people::acknowledge_all(run, who),
         Command::Silence {} => people::silence(run, who),
-        Command::Shelve { alert } => people::shelve(run, who, alert, true),
-        Command::Unshelve { alert } => people::shelve(run, who, alert, false),
+        Command::Shelve { alert, for_s } => people::shelve(run, who, alert, *for_s),
+        Command::Unshelve { alert } => people::unshelve(run, who, alert),
         Command::TickOff { procedure, step, done } => people::tick_off(run, procedure, step, *done),
         Command::SetFault { component, fault, severity, ramp_s, intermittent } => {
             direct::set_fault(run, component, fault, *severity, *ramp_s, *intermittent)

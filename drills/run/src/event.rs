@@ -24,6 +24,16 @@ impl Reason {
     }
 }
 
+/// Why an alert that was raised is not shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Hidden {
+    /// Someone shelved it.
+    Shelved,
+    /// It is suppressed by design.
+    Suppressed,
+}
+
 /// An event. In the log: its name in kebab case beside its payload. All physical numbers are SI.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "name", content = "event", rename_all = "kebab-case")]
@@ -94,10 +104,13 @@ pub enum Event {
     },
     /// Input: the sound of alerts was silenced.
     Silenced {},
-    /// Input: an alert was shelved: it is not shown until unshelved.
+    /// Input: an alert was shelved: it is not shown for a time, or until unshelved.
     Shelved {
         /// Alert.
         alert: String,
+        /// Tick at which that ends by itself; `None`: not before someone says so.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        until_tick: Option<u64>,
     },
     /// Input: an alert is shown again.
     Unshelved {
@@ -226,6 +239,9 @@ pub enum Event {
         shown: String,
         /// Tick since which the limit was passed.
         since_tick: u64,
+        /// Why it is not shown; `None`: it is.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        hidden: Option<Hidden>,
     },
     /// Finding: an alert's condition became false.
     AlertCleared {
@@ -237,6 +253,9 @@ pub enum Event {
         measured: f64,
         /// Limit.
         limit: f64,
+        /// Why it is not shown; `None`: it is.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        hidden: Option<Hidden>,
     },
     /// Finding: something that a component needs is not there.
     NeedLost {
@@ -320,13 +339,65 @@ pub enum Event {
         /// Tick at which it was given.
         given_tick: u64,
     },
+    /// Finding: an alert that stood on the list is suppressed by design from now on.
+    SuppressionBegan {
+        /// Alert.
+        alert: String,
+        /// Number of its occurrence.
+        occurrence: u64,
+    },
+    /// Finding: an alert that was raised while it was suppressed by design comes up.
+    SuppressionEnded {
+        /// Alert.
+        alert: String,
+        /// Number of its occurrence.
+        occurrence: u64,
+        /// Priority.
+        priority: Priority,
+        /// Text on the alert list.
+        text: String,
+        /// Does its condition still stand?
+        raised: bool,
+    },
+    /// Finding: the time for which an alert was shelved is over.
+    ShelvingEnded {
+        /// Alert.
+        alert: String,
+        /// Number of its last occurrence, 0 before the first.
+        occurrence: u64,
+        /// Does its condition stand?
+        raised: bool,
+        /// Text on the alert list.
+        text: String,
+    },
+    /// Finding: of a group of alerts that came together, this one was the first.
+    FirstOut {
+        /// Alert.
+        alert: String,
+        /// Number of its occurrence.
+        occurrence: u64,
+        /// Group.
+        group: String,
+        /// Text on the alert list.
+        text: String,
+    },
+    /// Finding: there are more new alerts in ten minutes than anyone can look at.
+    FloodBegan {
+        /// How many there are.
+        count: u64,
+    },
+    /// Finding: the flood is over.
+    FloodEnded {
+        /// Tick at which it began.
+        began_tick: u64,
+    },
 }
 
 /// Number of the first kind of finding.
 const FINDINGS_FROM: u16 = 101;
 
 /// Kinds of event: number, name, newest version. Numbers are never used again for anything else.
-pub const KINDS: [(u16, &str, u16); 34] = [
+pub const KINDS: [(u16, &str, u16); 40] = [
     (1, "run-opened", 1),
     (2, "station-taken", 1),
     (3, "station-left", 1),
@@ -336,7 +407,7 @@ pub const KINDS: [(u16, &str, u16); 34] = [
     (7, "said", 2),
     (8, "acknowledged", 1),
     (9, "silenced", 1),
-    (10, "shelved", 1),
+    (10, "shelved", 2),
     (11, "unshelved", 1),
     (12, "fault-set", 2),
     (13, "fault-lifted", 1),
@@ -350,8 +421,8 @@ pub const KINDS: [(u16, &str, u16); 34] = [
     (21, "order-repeated", 1),
     (22, "order-reported", 1),
     (23, "reported", 1),
-    (101, "alert-raised", 1),
-    (102, "alert-cleared", 1),
+    (101, "alert-raised", 2),
+    (102, "alert-cleared", 2),
     (103, "need-lost", 1),
     (104, "need-met", 1),
     (105, "found", 1),
@@ -361,6 +432,12 @@ pub const KINDS: [(u16, &str, u16); 34] = [
     (109, "digest", 1),
     (110, "step-failed", 1),
     (111, "order-overdue", 1),
+    (112, "suppression-began", 1),
+    (113, "suppression-ended", 1),
+    (114, "shelving-ended", 1),
+    (115, "first-out", 1),
+    (116, "flood-began", 1),
+    (117, "flood-ended", 1),
 ];
 
 impl Event {
@@ -401,6 +478,12 @@ impl Event {
             Event::Digest { .. } => 109,
             Event::StepFailed { .. } => 110,
             Event::OrderOverdue { .. } => 111,
+            Event::SuppressionBegan { .. } => 112,
+            Event::SuppressionEnded { .. } => 113,
+            Event::ShelvingEnded { .. } => 114,
+            Event::FirstOut { .. } => 115,
+            Event::FloodBegan { .. } => 116,
+            Event::FloodEnded { .. } => 117,
         }
     }
 

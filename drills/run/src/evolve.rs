@@ -6,7 +6,7 @@ use crate::event::Event;
 use crate::orders::Order;
 use crate::run::{FaultNow, Link, Person, Run};
 use crate::who::Who;
-use deadship_plant::kind::Act;
+use deadship_plant::kind::{Act, Verb};
 
 /// Applies an event. An input changes the run; a finding is only taken note of, because stepping has brought about
 /// already what it tells.
@@ -26,8 +26,16 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
             }
         }
         Event::Silenced {} => run.state.alerts.iter_mut().for_each(|life| life.sounding = false),
-        Event::Shelved { alert } => shelve(run, alert, true),
-        Event::Unshelved { alert } => shelve(run, alert, false),
+        Event::Shelved { alert, until_tick } => {
+            if let Some(index) = run.setup.alert(alert) {
+                run.state.alerts[index].shelve(*until_tick);
+            }
+        }
+        Event::Unshelved { alert } => {
+            if let Some(index) = run.setup.alert(alert) {
+                run.state.alerts[index].unshelve();
+            }
+        }
         Event::FaultSet { .. } | Event::FaultLifted { .. } => fault(run, tick, &envelope.event),
         Event::Said { step: Some(step), .. } => {
             run.state.steps.insert(step.clone());
@@ -54,7 +62,13 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
         | Event::ExpectationMissed { .. }
         | Event::Digest { .. }
         | Event::StepFailed { .. }
-        | Event::OrderOverdue { .. } => {}
+        | Event::OrderOverdue { .. }
+        | Event::SuppressionBegan { .. }
+        | Event::SuppressionEnded { .. }
+        | Event::ShelvingEnded { .. }
+        | Event::FirstOut { .. }
+        | Event::FloodBegan { .. }
+        | Event::FloodEnded { .. } => {}
     }
 }
 
@@ -83,9 +97,10 @@ pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
 pub(crate) fn cause_of(run: &Run, event: &Event) -> Option<Link> {
     let links = &run.links;
     match event {
-        Event::AlertCleared { alert, .. } | Event::Acknowledged { alert, .. } => {
-            links.alerts.get(alert).copied()
-        }
+        Event::AlertCleared { alert, .. }
+        | Event::Acknowledged { alert, .. }
+        | Event::SuppressionEnded { alert, .. }
+        | Event::FirstOut { alert, .. } => links.alerts.get(alert).copied(),
         Event::NeedMet { component, need, .. } => {
             links.needs.get(&(component.clone(), need.clone())).copied()
         }
@@ -142,14 +157,9 @@ fn act(run: &mut Run, who: &Who, event: &Event) {
     let found = acts.iter().position(|def| def.verb == verb && def.setting == setting);
     if let Some(act) = found {
         run.plant.act(index, Act { index: act, value: *value, remote: *remote });
-    }
-}
-
-fn shelve(run: &mut Run, alert: &str, shelved: bool) {
-    if let Some(index) = run.setup.alert(alert) {
-        let life = &mut run.state.alerts[index];
-        life.shelved = shelved;
-        life.sounding &= !shelved;
+        if verb == Verb::Reset {
+            run.reset_first_outs(index);
+        }
     }
 }
 

@@ -181,7 +181,10 @@ fn plain_command(event: &Event, tick: u64) -> Option<Command> {
         // Numbers of occurrences differ where other alerts have come: everything that waits is acknowledged.
         Event::Acknowledged { .. } => Command::AcknowledgeAll {},
         Event::Silenced {} => Command::Silence {},
-        Event::Shelved { alert } => Command::Shelve { alert },
+        Event::Shelved { alert, until_tick } => {
+            let for_s = until_tick.map(|until| until.saturating_sub(tick) as f64 * TICK_S);
+            Command::Shelve { alert, for_s }
+        }
         Event::Unshelved { alert } => Command::Unshelve { alert },
         Event::FaultSet { component, fault, severity, ramp_s, intermittent, .. } => {
             Command::SetFault { component, fault, severity: Some(severity), ramp_s, intermittent }

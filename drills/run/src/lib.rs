@@ -8,6 +8,7 @@
 //! No clock, no files, no sockets, no randomness: what an instant is called on the clock is passed in as text.
 
 pub mod alerts;
+pub mod annunciation;
 pub mod answer;
 pub mod checkpoint;
 pub mod command;

@@ -1,6 +1,7 @@
 //! A run as it is now.
 
 use crate::alerts::AlertLife;
+use crate::annunciation::Flood;
 use crate::orders::Orders;
 use crate::setup::Setup;
 use crate::watch::Watch;
@@ -71,6 +72,9 @@ pub struct State {
     /// Orders between stations and with the bridge.
     #[serde(default, skip_serializing_if = "Orders::is_none")]
     pub orders: Orders,
+    /// How many new alerts there are.
+    #[serde(default, skip_serializing_if = "Flood::is_none")]
+    pub flood: Flood,
 }
 
 /// An event that may be the cause of later ones, and what began it.

@@ -31,7 +31,15 @@ impl Run {
                 return Step { findings: vec![Event::StepFailed { net, node, what }], inputs: Vec::new() };
             }
         };
-        let mut findings: Vec<Event> = found.iter().map(|finding| self.tell(finding)).collect();
+        let mut findings = self.tend_hidden();
+        for finding in &found {
+            let event = self.tell(finding);
+            findings.push(event);
+            if let Found::AlertOn(index) = finding.what {
+                self.came_up(index, &mut findings);
+            }
+        }
+        findings.extend(self.look_at_list());
         findings.extend(self.overdue_orders());
         let seen = self.look();
         findings.extend(seen.findings);
@@ -43,6 +51,7 @@ impl Run {
 
     /// Alerts whose condition is true before the first tick.
     pub(crate) fn raise_standing_alerts(&mut self) -> Vec<Event> {
+        self.suppress_from_the_start();
         let standing: Vec<usize> =
             (0..self.state.alerts.len()).filter(|&alert| self.plant.alert_on(alert)).collect();
         let tick = self.plant.tick;
@@ -76,10 +85,11 @@ impl Run {
             }
             Found::AlertOn(index) => self.alert_raised(index, measured, limit, since_tick),
             Found::AlertOff(index) => {
+                let hidden = self.hidden(index);
                 let life = &mut self.state.alerts[index];
                 life.clear();
                 let alert = setup.compiled.spec.alerts[index].name.clone();
-                Event::AlertCleared { alert, occurrence: life.occurrence, measured, limit }
+                Event::AlertCleared { alert, occurrence: life.occurrence, measured, limit, hidden }
             }
             Found::NeedLost(component, need) => Event::NeedLost {
                 component: components[component].name.clone(),
@@ -98,6 +108,7 @@ impl Run {
         self.state.occurrences += 1;
         let occurrence = self.state.occurrences;
         self.state.alerts[index].raise(occurrence, tick);
+        let hidden = self.hidden(index);
         let spec = &self.setup.compiled.spec.alerts[index];
         let side = match spec.when {
             deadship_plant::spec::Beyond::Below => "below",
@@ -124,6 +135,7 @@ impl Run {
             limit,
             shown,
             since_tick,
+            hidden,
         }
     }
 }

@@ -1,8 +1,9 @@
 //! A run as lines for people.
 
 use crate::envelope::Envelope;
-use crate::event::Event;
+use crate::event::{Event, Hidden};
 use deadship_plant::TICK_S;
+use deadship_plant::spec::Priority;
 
 /// Minutes and seconds since the start: `12:34.5`.
 pub fn clock(tick: u64) -> String {
@@ -46,7 +47,10 @@ pub fn what(event: &Event) -> String {
         Event::Said { to: None, text, .. } => format!("says: {text}"),
         Event::Acknowledged { alert, occurrence } => format!("acknowledges {occurrence}, {alert}"),
         Event::Silenced {} => "silences the alerts".to_owned(),
-        Event::Shelved { alert } => format!("shelves {alert}"),
+        Event::Shelved { alert, until_tick: None } => format!("shelves {alert}"),
+        Event::Shelved { alert, until_tick: Some(until) } => {
+            format!("shelves {alert} until {}", clock(*until).trim())
+        }
         Event::Unshelved { alert } => format!("unshelves {alert}"),
         Event::FaultSet { component, fault, severity, ramp_s, intermittent, .. } => {
             let over = if *ramp_s > 0.0 { format!(" over {ramp_s} s") } else { String::new() };
@@ -91,17 +95,47 @@ fn order(event: &Event) -> Option<String> {
     })
 }
 
+fn loud(priority: Priority) -> &'static str {
+    match priority {
+        Priority::Alarm => "ALARM",
+        Priority::Warning => "WARNING",
+        Priority::Caution => "CAUTION",
+    }
+}
+
+fn unseen(hidden: Option<Hidden>) -> &'static str {
+    match hidden {
+        None => "",
+        Some(Hidden::Shelved) => ", shelved",
+        Some(Hidden::Suppressed) => ", suppressed by design",
+    }
+}
+
 fn found(event: &Event) -> String {
     match event {
-        Event::AlertRaised { occurrence, priority, text, shown, .. } => {
-            let priority = match priority {
-                deadship_plant::spec::Priority::Alarm => "ALARM",
-                deadship_plant::spec::Priority::Warning => "WARNING",
-                deadship_plant::spec::Priority::Caution => "CAUTION",
-            };
-            format!("{priority} {occurrence}: {text} ({shown})")
+        Event::AlertRaised { occurrence, priority, text, shown, hidden, .. } => {
+            format!("{} {occurrence}: {text} ({shown}){}", loud(*priority), unseen(*hidden))
         }
-        Event::AlertCleared { alert, occurrence, .. } => format!("cleared: {occurrence}, {alert}"),
+        Event::AlertCleared { alert, occurrence, hidden, .. } => {
+            format!("cleared: {occurrence}, {alert}{}", unseen(*hidden))
+        }
+        Event::SuppressionBegan { alert, occurrence } => {
+            format!("suppressed by design: {occurrence}, {alert}")
+        }
+        Event::SuppressionEnded { occurrence, priority, text, raised, .. } => {
+            let state = if *raised { "" } else { ", returned" };
+            format!("{} {occurrence}: {text}, suppressed no more{state}", loud(*priority))
+        }
+        Event::ShelvingEnded { text, raised, .. } => {
+            format!("shelved no more: {text}, {}", if *raised { "raised" } else { "not raised" })
+        }
+        Event::FirstOut { occurrence, group, text, .. } => {
+            format!("came first of {group}: {occurrence}, {text}")
+        }
+        Event::FloodBegan { count } => format!("flood of alerts: {count} new ones within ten minutes"),
+        Event::FloodEnded { began_tick } => {
+            format!("the flood of alerts that began at {} is over", clock(*began_tick).trim())
+        }
         Event::NeedLost { component, need } => format!("{component} has no {need}"),
         Event::NeedMet { component, need, .. } => format!("{component} has {need} again"),
         Event::Found { component, text, .. } => format!("{component} {text}"),

@@ -144,7 +144,11 @@ pub const WORDS: [(&str, &str, &str); 36] = [
     ("alerts", "alerts", "the list of alerts"),
     ("ack", "ack NUMBER | ack all", "acknowledge an alert; resets nothing in the plant"),
     ("silence", "silence", "silence the sound of alerts"),
-    ("shelve", "shelve ALERT", "take an alert off the list"),
+    (
+        "shelve",
+        "shelve ALERT [for TIME]",
+        "take an alert off the list for a time: 30 min unless said, at most 8 h",
+    ),
     ("unshelve", "unshelve ALERT", "put it back on the list"),
     ("say", "say [to STATION:] TEXT", "tell the others something"),
     (

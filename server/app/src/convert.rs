@@ -73,6 +73,9 @@ pub(crate) fn audience(envelope: &Envelope) -> Audience {
         | Event::ExpectationMet { .. }
         | Event::ExpectationMissed { .. }
         | Event::OrderOverdue { .. }
+        | Event::AlertRaised { hidden: Some(_), .. }
+        | Event::AlertCleared { hidden: Some(_), .. }
+        | Event::SuppressionBegan { .. }
         | Event::StepFailed { .. } => Audience::Staff,
         Event::Found { component, .. } => Audience::Near(component.clone()),
         Event::ActRefused { .. } => envelope.who.key().map_or(Audience::Staff, Audience::StaffAnd),

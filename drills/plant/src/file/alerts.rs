@@ -5,7 +5,7 @@ use super::links::{find_component, find_reading, reading_def};
 use super::names::Names;
 use super::sheet::Sheet;
 use super::toml_reader::{Problems, Reader, Spot};
-use crate::spec::{AlertSpec, Beyond, Priority};
+use crate::spec::{AlertSpec, Beyond, Priority, Suppression};
 use crate::unit::{Dimension, format_limit};
 use std::collections::BTreeMap;
 
@@ -43,7 +43,7 @@ fn read_alert(
     let priority = table.need("priority").and_then(|field| field.choice(&words));
     let reading = table.need("reading").and_then(|field| find_reading(sheet, components, &field));
     let dimension = reading.map(|reading| reading_def(components, reading).dimension);
-    let limit = read_limit(table, dimension);
+    let limit = read_limit(table, ("above", "below"), "an alert", dimension);
     let hysteresis = table
         .get("hysteresis")
         .zip(dimension)
@@ -59,6 +59,8 @@ fn read_alert(
         find_component(sheet, components, &field, &name)
     });
     let blocks = table.get("blocks-standby").and_then(|field| field.flag());
+    let suppressed = read_suppression(sheet, components, table);
+    let first_out = table.get("first-out").and_then(|field| field.text());
     let own_supply = table.get("own-supply").and_then(|field| field.flag());
     let reading = reading?;
     let (when, limit) = limit?;
@@ -76,23 +78,57 @@ fn read_alert(
         after_s: after.map_or(0.0, |at| at.value),
         about: about.unwrap_or(reading.0),
         blocks_standby: blocks.is_some_and(|at| at.value),
+        suppressed,
+        first_out: first_out.map(|at| at.value),
         own_supply: own_supply.is_some_and(|at| at.value),
         pos: table.spot().pos,
     })
 }
 
-/// Exactly one of `above` and `below`.
-fn read_limit(table: &Reader<'_>, dimension: Option<Dimension>) -> Option<(Beyond, f64)> {
-    let (above, below) = (table.get("above"), table.get("below"));
+/// `suppressed-by` a reading that is `suppressed-below` or `suppressed-above` a limit, `suppressed-for` some time more.
+fn read_suppression(
+    sheet: &Sheet<'_>,
+    components: &[Component<'_>],
+    table: &Reader<'_>,
+) -> Option<Suppression> {
+    const LONGEST_S: f64 = 3600.0;
+    const SIDES: (&str, &str) = ("suppressed-above", "suppressed-below");
+    let Some(by) = table.get("suppressed-by") else {
+        for key in [SIDES.0, SIDES.1, "suppressed-for"] {
+            if let Some(field) = table.get(key) {
+                field.report("needs `suppressed-by`, the reading that decides");
+            }
+        }
+        return None;
+    };
+    let reading = find_reading(sheet, components, &by);
+    let dimension = reading.map(|reading| reading_def(components, reading).dimension);
+    let limit = read_limit(table, SIDES, "an alert with `suppressed-by`", dimension);
+    let for_s = table
+        .get("suppressed-for")
+        .and_then(|field| field.quantity_within(Dimension::Time, 0.0, LONGEST_S))
+        .map_or(0.0, |at| at.value);
+    let (when, limit) = limit?;
+    Some(Suppression { reading: reading?, when, limit, for_s })
+}
+
+/// Exactly one of two keys, for above and below a limit.
+fn read_limit(
+    table: &Reader<'_>,
+    (over, under): (&str, &str),
+    what: &str,
+    dimension: Option<Dimension>,
+) -> Option<(Beyond, f64)> {
+    let (above, below) = (table.get(over), table.get(under));
     let (when, field) = match (above, below) {
         (Some(field), None) => (Beyond::Above, field),
         (None, Some(field)) => (Beyond::Below, field),
         (Some(_), Some(below)) => {
-            below.report("an alert has `above` or `below`, not both");
+            below.report(&format!("{what} has `{over}` or `{under}`, not both"));
             return None;
         }
         (None, None) => {
-            table.problems().report(table.spot(), "an alert needs `above` or `below`");
+            table.problems().report(table.spot(), format!("{what} needs `{over}` or `{under}`"));
             return None;
         }
     };

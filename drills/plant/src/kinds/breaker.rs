@@ -56,7 +56,7 @@ declare!(FAULTS: FaultDef {
 });
 declare!(READINGS: ReadingDef {
     R_CLOSED = reading_words("closed", NO_YES, Seen::Remote, "Is it closed?"),
-    R_TRIPPED = reading_words("tripped", TRIP_WORDS, Seen::Remote, "By what was it tripped?"),
+    R_TRIPPED = reading_words("tripped", TRIP_WORDS, Seen::Remote, "By what was it tripped?").latched(),
     R_CURRENT = reading("current", Dimension::Current, Seen::Remote, "Line current."),
     R_POWER = reading("power", Dimension::Power, Seen::Remote, "Power through it."),
     R_VOLTAGE = reading("voltage", Dimension::Voltage, Seen::Remote, "Voltage on the side of the supply."),

@@ -165,7 +165,7 @@ pub const fn need(name: &'static str, doc: &'static str) -> NeedDef {
 }
 /// A reading with a dimension.
 pub const fn reading(name: &'static str, dimension: Dimension, seen: Seen, doc: &'static str) -> ReadingDef {
-    ReadingDef { name, dimension, words: &[], seen, doc }
+    ReadingDef { name, dimension, words: &[], seen, latched: false, doc }
 }
 /// A reading in words.
 pub const fn reading_words(
@@ -174,7 +174,7 @@ pub const fn reading_words(
     seen: Seen,
     doc: &'static str,
 ) -> ReadingDef {
-    ReadingDef { name, dimension: Dimension::None, words, seen, doc }
+    ReadingDef { name, dimension: Dimension::None, words, seen, latched: false, doc }
 }
 /// A finding.
 pub const fn finding(code: &'static str, dimension: Dimension, text: &'static str) -> FindingDef {

@@ -104,7 +104,7 @@ declare!(READINGS: ReadingDef {
     R_FUEL = reading_words("fuel-on", NO_YES, Seen::Local, "Fuel rack released?"),
     R_POSITION = reading_words("control", LOCAL_REMOTE, Seen::Remote, "Where it is controlled from."),
     R_BLOCKED = reading_words("start-blocked", NO_YES, Seen::Remote, "Is anything in the way of a start?"),
-    R_SHUTDOWN = reading_words("shutdown", CAUSES, Seen::Remote, "Latched shutdown."),
+    R_SHUTDOWN = reading_words("shutdown", CAUSES, Seen::Remote, "Latched shutdown.").latched(),
     R_PRIMED = reading_words("primed", NO_YES, Seen::Remote, "Does its priming count?"),
     R_GEAR = reading_words("turning-gear", GEAR, Seen::Remote, "Turning gear."),
     R_RUNNING = reading_words("running", NO_YES, Seen::Remote, "Running on fuel at speed?"),

@@ -100,7 +100,7 @@ declare!(READINGS: ReadingDef {
     R_EXCITED = reading_words("excited", NO_YES, Seen::Remote, "Is excitation on?"),
     R_FIELD = reading("field", Dimension::None, Seen::Local, "Field, per unit of no-load field."),
     R_SHARE = reading("load-share", Dimension::Ratio, Seen::Remote, "Active power over rated power."),
-    R_TRIPPED = reading_words("over-voltage-tripped", NO_YES, Seen::Remote, "Has over-voltage tripped excitation?"),
+    R_TRIPPED = reading_words("over-voltage-tripped", NO_YES, Seen::Remote, "Has over-voltage tripped excitation?").latched(),
     R_SET = reading("voltage-set-point", Dimension::Voltage, Seen::Remote, "Set point of the voltage regulator."),
     R_PEAK_A = reading("peak-current", Dimension::Current, Seen::Hidden, "Highest line current of the last tick."),
     R_PEAK_NM = reading("peak-torque", Dimension::Ratio, Seen::Hidden, "Highest torque of the last tick, either way, over rated torque."),

@@ -131,7 +131,7 @@ declare!(NEEDS: NeedDef {
 });
 declare!(READINGS: ReadingDef {
     R_CLOSED = reading_words("closed", NO_YES, Seen::Remote, "Is it closed?"),
-    R_TRIPPED = reading_words("tripped", TRIP_WORDS, Seen::Remote, "By what was it tripped?"),
+    R_TRIPPED = reading_words("tripped", TRIP_WORDS, Seen::Remote, "By what was it tripped?").latched(),
     R_POWER = reading("power", Dimension::Power, Seen::Remote, "Power to the bus."),
     R_CURRENT = reading("current", Dimension::Current, Seen::Remote, "Line current."),
     R_READY = reading_words("ready-to-close", NO_YES, Seen::Remote, "Are all closing conditions met?"),

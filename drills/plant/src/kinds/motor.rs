@@ -108,7 +108,7 @@ declare!(READINGS: ReadingDef {
     R_PENDING = reading_words("restart-pending", NO_YES, Seen::Local, "Will it start when the supply is back?"),
     R_BY_HAND = reading_words("stopped-by-hand", NO_YES, Seen::Hidden, "Was it last stopped by a hand or an order?"),
     R_SPEED = reading("speed", Dimension::Speed, Seen::Local, "Speed of its shaft."),
-    R_TRIPPED = reading_words("overload-tripped", NO_YES, Seen::Remote, "Has the thermal relay tripped?"),
+    R_TRIPPED = reading_words("overload-tripped", NO_YES, Seen::Remote, "Has the thermal relay tripped?").latched(),
     R_CONTROL = reading_words("control", LOCAL_REMOTE, Seen::Remote, "Position of the selector."),
     R_THERMAL = reading("thermal", Dimension::Ratio, Seen::Hidden, "State of the thermal replica; trips at 100 %."),
     R_SHED = reading_words("shed", NO_YES, Seen::Remote, "Was it taken off by preferential trip?"),

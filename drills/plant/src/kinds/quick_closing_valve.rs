@@ -31,7 +31,7 @@ declare!(FAULTS: FaultDef {
 });
 declare!(READINGS: ReadingDef {
     R_OPEN = reading_words("open", NO_YES, Seen::Remote, "Open?"),
-    R_RELEASED = reading_words("released", NO_YES, Seen::Local, "Released and not reset?"),
+    R_RELEASED = reading_words("released", NO_YES, Seen::Local, "Released and not reset?").latched(),
     R_FLOW = reading("flow", Dimension::Flow, Seen::Hidden, "Flow."),
 });
 declare!(FINDINGS: FindingDef {

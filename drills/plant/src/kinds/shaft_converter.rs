@@ -77,7 +77,7 @@ declare!(READINGS: ReadingDef {
     R_POWER = reading("power", Dimension::Power, Seen::Remote, "Active power."),
     R_REACTIVE = reading("reactive-power", Dimension::ReactivePower, Seen::Remote, "Reactive power."),
     R_ON = reading_words("on", NO_YES, Seen::Remote, "Does it deliver?"),
-    R_TRIPPED = reading_words("tripped", CAUSES, Seen::Remote, "By what was it switched off?"),
+    R_TRIPPED = reading_words("tripped", CAUSES, Seen::Remote, "By what was it switched off?").latched(),
     R_SHARE = reading("load-share", Dimension::Ratio, Seen::Remote, "Active power over rated."),
     R_LIMITED = reading_words("limited", NO_YES, Seen::Remote, "Does a limit hold its voltage down?"),
     R_SHAFT = reading("shaft-power", Dimension::Power, Seen::Hidden, "Power taken from the shaft."),

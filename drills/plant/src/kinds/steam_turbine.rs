@@ -103,7 +103,7 @@ declare!(READINGS: ReadingDef {
     R_SPEED = reading("speed", Dimension::Speed, Seen::Remote, "Speed of its own shaft."),
     R_PHASE = reading_words("phase", PHASES, Seen::Remote, "Where it is."),
     R_RUNNING = reading_words("running", NO_YES, Seen::Remote, "Is it up to speed on steam?"),
-    R_TRIPPED = reading_words("tripped", CAUSES, Seen::Remote, "By what was it tripped?"),
+    R_TRIPPED = reading_words("tripped", CAUSES, Seen::Remote, "By what was it tripped?").latched(),
     R_STOP_VALVE = reading("stop-valve", Dimension::Ratio, Seen::Remote, "Stop valve."),
     R_VALVE = reading("admission", Dimension::Ratio, Seen::Local, "Admission valve."),
     R_STEAM = reading("steam-flow", Dimension::MassFlow, Seen::Remote, "Steam that it takes."),

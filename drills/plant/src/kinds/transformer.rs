@@ -49,7 +49,7 @@ declare!(READINGS: ReadingDef {
     R_CURRENT = reading("current", Dimension::Current, Seen::Remote, "Line current on the primary side."),
     R_POWER = reading("power", Dimension::Power, Seen::Remote, "Power on the primary side."),
     R_SECONDARY = reading("secondary-voltage", Dimension::Voltage, Seen::Remote, "Voltage on the secondary side."),
-    R_TRIPPED = reading_words("tripped", NO_YES, Seen::Remote, "Has its breaker tripped?"),
+    R_TRIPPED = reading_words("tripped", NO_YES, Seen::Remote, "Has its breaker tripped?").latched(),
     R_LOSS = reading("loss", Dimension::Power, Seen::Hidden, "Losses, as heat into its room."),
 });
 declare!(FINDINGS: FindingDef {

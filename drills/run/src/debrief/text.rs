@@ -73,6 +73,18 @@ fn alerts(report: &Debrief, lines: &mut Vec<String>) {
         "Alerts: {} ({} from the start), most in 10 min {}, acknowledged {} ({median})",
         alerts.raised, alerts.at_start, alerts.most_in_ten_minutes, alerts.acknowledged
     ));
+    if alerts.hidden > 0 {
+        lines.push(format!("  not shown when raised, shelved or suppressed by design: {}", alerts.hidden));
+    }
+    some(
+        lines,
+        "Flood of alerts",
+        alerts.floods.iter().map(|(began, ended)| match ended {
+            Some(ended) => format!("{} to {}", time(*began), time(*ended)),
+            None => format!("from {}", time(*began)),
+        }),
+    );
+    some(lines, "Came first", alerts.first_outs.iter().map(|(tick, text)| format!("{} {text}", time(*tick))));
     for (tick, seq, priority, text) in &alerts.first {
         lines.push(format!("  {} #{seq} {}: {text}", time(*tick), format!("{priority:?}").to_lowercase()));
     }
@@ -80,6 +92,9 @@ fn alerts(report: &Debrief, lines: &mut Vec<String>) {
 
 fn orders(report: &Debrief, lines: &mut Vec<String>) {
     let orders = &report.numbered;
+    if orders.is_empty() && report.reports.is_empty() {
+        return lines.push("Orders: none".to_owned());
+    }
     let count = |is: fn(&&OrderCourse) -> bool| orders.iter().filter(is).count();
     let open = orders.len() - count(|order| order.reported_tick.is_some());
     lines.push(format!(

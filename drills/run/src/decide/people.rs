@@ -1,6 +1,6 @@
 //! Stations, walking, speaking, alerts, checklists.
 
-use super::{LONGEST_TEXT, Refusal, at_station, check_free};
+use super::{LONGEST_TEXT, Refusal, SHELVED_S, at_station, check_free};
 use crate::alerts::AlertLife;
 use crate::event::Event;
 use crate::run::Run;
@@ -132,21 +132,35 @@ pub(super) fn silence(run: &Run, who: &Who) -> Result<Vec<Event>, Refusal> {
     Err(Refusal::new("nothing-sounds", "no alert sounds"))
 }
 
-pub(super) fn shelve(run: &Run, who: &Who, alert: &str, shelve: bool) -> Result<Vec<Event>, Refusal> {
+pub(super) fn shelve(run: &Run, who: &Who, alert: &str, for_s: Option<f64>) -> Result<Vec<Event>, Refusal> {
     at_station(run, who)?;
-    let Some(index) = run.setup.alert(alert) else {
-        let known = run.setup.compiled.spec.alerts.iter().map(|alert| alert.name.as_str());
-        let near = nearest(alert, known).map_or_else(String::new, |near| format!(" (did you mean {near}?)"));
-        return Err(Refusal::new("unknown-alert", format!("there is no alert {alert}{near}")));
-    };
-    let AlertLife { shelved, .. } = run.state.alerts[index];
-    let alert = alert.to_owned();
-    match (shelved, shelve) {
-        (true, true) => Err(Refusal::new("already-shelved", format!("{alert} is shelved already"))),
-        (false, false) => Err(Refusal::new("not-shelved", format!("{alert} is not shelved"))),
-        (false, true) => Ok(vec![Event::Shelved { alert }]),
-        (true, false) => Ok(vec![Event::Unshelved { alert }]),
+    if find_alert(run, alert)?.shelved {
+        return Err(Refusal::new("already-shelved", format!("{alert} is shelved already")));
     }
+    let (usual_s, longest_s) = SHELVED_S;
+    let for_s = for_s.unwrap_or(usual_s);
+    if !(for_s > 0.0 && for_s <= longest_s) {
+        let text = format!("an alert is shelved for up to {} h", longest_s / 3600.0);
+        return Err(Refusal::new("value-out-of-range", text));
+    }
+    Ok(vec![Event::Shelved { alert: alert.to_owned(), until_tick: Some(run.tick() + ticks(for_s)) }])
+}
+
+pub(super) fn unshelve(run: &Run, who: &Who, alert: &str) -> Result<Vec<Event>, Refusal> {
+    at_station(run, who)?;
+    match find_alert(run, alert)?.shelved {
+        true => Ok(vec![Event::Unshelved { alert: alert.to_owned() }]),
+        false => Err(Refusal::new("not-shelved", format!("{alert} is not shelved"))),
+    }
+}
+
+fn find_alert<'r>(run: &'r Run, alert: &str) -> Result<&'r AlertLife, Refusal> {
+    if let Some(index) = run.setup.alert(alert) {
+        return Ok(&run.state.alerts[index]);
+    }
+    let known = run.setup.compiled.spec.alerts.iter().map(|alert| alert.name.as_str());
+    let near = nearest(alert, known).map_or_else(String::new, |near| format!(" (did you mean {near}?)"));
+    Err(Refusal::new("unknown-alert", format!("there is no alert {alert}{near}")))
 }
 
 pub(super) fn tick_off(run: &Run, procedure: &str, step: &str, done: bool) -> Result<Vec<Event>, Refusal> {

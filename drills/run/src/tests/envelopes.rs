@@ -50,12 +50,12 @@ fn what_is_not_known_is_refused_by_name() {
     let decode = |from: &str, to: &str| Envelope::decode(&line.replace(from, to)).unwrap_err();
     let unknown = decode("\"kind\":101", "\"kind\":777");
     assert_eq!(unknown, DecodeError::UnknownKind { seq: 2, kind: 777, name: "alert-raised".to_owned() });
-    let newer = decode("\"version\":1", "\"version\":2");
+    let newer = decode("\"version\":2", "\"version\":3");
     assert_eq!(
         newer.to_string(),
-        "event 2 ('alert-raised') is of version 2, this version of the program reads up to 1"
+        "event 2 ('alert-raised') is of version 3, this version of the program reads up to 2"
     );
-    assert!(matches!(decode("\"version\":1", "\"version\":0"), DecodeError::Payload { .. }));
+    assert!(matches!(decode("\"version\":2", "\"version\":0"), DecodeError::Payload { .. }));
     assert!(matches!(decode("\"occurrence\":1", "\"occurrence\":\"one\""), DecodeError::Payload { .. }));
     assert!(matches!(decode("{", "["), DecodeError::Malformed { .. }));
 }

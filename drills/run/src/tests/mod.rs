@@ -1,5 +1,6 @@
 //! Tests of whole runs, on a small ship of their own.
 
+mod annunciation;
 mod envelopes;
 mod failure;
 mod files;

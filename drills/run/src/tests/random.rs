@@ -167,6 +167,12 @@ proptest! {
                 Err(_) => {}
             }
             scene.run(f64::from(ticks) * 0.05);
+            let run = scene.recorder.run();
+            for (alert, life) in run.state.alerts.iter().enumerate() {
+                let known = life.listed() || life.shelved || life.suppressed;
+                prop_assert_eq!(life.raised(), run.plant.alert_on(alert));
+                prop_assert!(known || !run.plant.alert_on(alert), "lost: {:?}", life);
+            }
         }
         for envelope in &scene.log {
             let back = Envelope::decode(&envelope.encode());

@@ -24,7 +24,7 @@ fn stations() {
     assert_eq!(refusal.to_string(), "pumps is held by Ada (pumps)");
     scene.ok(&ada(), "leave");
     scene.ok(&bo(), "station pumps");
-    let unknown = Command::Say { to: Some("bridge".to_owned()), text: "hello".to_owned() };
+    let unknown = Command::Say { to: Some("mast".to_owned()), text: "hello".to_owned() };
     assert!(scene.command(&bo(), &unknown).refusal.unwrap().has("unknown-station"));
 }
 
@@ -95,7 +95,9 @@ fn alerts() {
     scene.no(&ada(), "unshelve header.low", &["not-shelved"]);
     scene.ok(&ada(), "shelve header.low");
     scene.no(&ada(), "shelve header.low", &["already-shelved"]);
-    let unknown = Command::Shelve { alert: "header.lo".to_owned() };
+    scene.no(&ada(), "shelve pump.off for 9 h", &["value-out-of-range"]);
+    scene.no(&ada(), "shelve pump.off for 0 s", &["value-out-of-range"]);
+    let unknown = Command::Shelve { alert: "header.lo".to_owned(), for_s: None };
     assert!(scene.command(&ada(), &unknown).refusal.unwrap().has("unknown-alert"));
 }
 

@@ -4,7 +4,7 @@ use super::{Line, Question, Said, WordsError, orders, unknown};
 use crate::command::{Command, verb_of};
 use deadship_plant::kind::{ActDef, ParamType, Verb};
 use deadship_plant::spec::ComponentSpec;
-use deadship_plant::unit::parse_quantity;
+use deadship_plant::unit::{Dimension, parse_quantity};
 
 /// `None` when the word is one of the instructor's.
 pub(super) fn read(said: &Said<'_>) -> Result<Option<Line>, WordsError> {
@@ -19,8 +19,8 @@ pub(super) fn read(said: &Said<'_>) -> Result<Option<Line>, WordsError> {
         "ack" if said.rest == "all" => Command::AcknowledgeAll {},
         "ack" => Command::Acknowledge { occurrence: said.one()?.parse().map_err(|_| said.form())? },
         "silence" => said.alone().map(|()| Command::Silence {})?,
-        "shelve" => Command::Shelve { alert: alert(said)? },
-        "unshelve" => Command::Unshelve { alert: alert(said)? },
+        "shelve" => shelve(said)?,
+        "unshelve" => Command::Unshelve { alert: alert(said, said.rest)? },
         "say" => say(said)?,
         "order" | "repeat" | "report" => orders::read(said)?,
         "tick" => tick(said, true)?,
@@ -56,16 +56,24 @@ fn place(said: &Said<'_>) -> Result<String, WordsError> {
     if places.contains(&name) { Ok(name.to_owned()) } else { Err(unknown("place", name, &places)) }
 }
 
-fn alert(said: &Said<'_>) -> Result<String, WordsError> {
-    if said.rest.is_empty() {
+/// `shelve ALERT`, `shelve ALERT for 2 h`.
+fn shelve(said: &Said<'_>) -> Result<Command, WordsError> {
+    let (name, time) = match said.rest.split_once(" for ") {
+        Some((name, time)) => (name.trim(), Some(time.trim())),
+        None => (said.rest, None),
+    };
+    let alert = alert(said, name)?;
+    let for_s = time.map(|time| parse_quantity(time, Dimension::Time)).transpose();
+    let for_s = for_s.map_err(|problem| WordsError::Value(problem.to_string()))?;
+    Ok(Command::Shelve { alert, for_s })
+}
+
+fn alert(said: &Said<'_>, name: &str) -> Result<String, WordsError> {
+    if name.is_empty() {
         return Err(said.form());
     }
     let alerts: Vec<&str> = said.names.spec.alerts.iter().map(|alert| alert.name.as_str()).collect();
-    if alerts.contains(&said.rest) {
-        Ok(said.rest.to_owned())
-    } else {
-        Err(unknown("alert", said.rest, &alerts))
-    }
+    if alerts.contains(&name) { Ok(name.to_owned()) } else { Err(unknown("alert", name, &alerts)) }
 }
 
 fn act(said: &Said<'_>, verb: Verb) -> Result<Command, WordsError> {

@@ -30,6 +30,7 @@ fn lines_that_mean_something() {
         "ack all",
         "silence",
         "shelve header.low",
+        "shelve header.low for 7200 s",
         "unshelve header.low",
         "say all is well",
         "say to boards: pump on, please",
@@ -136,6 +137,7 @@ fn lines_that_mean_nothing_say_what_could_be_meant() {
             "bridge start pump",
             "tick suply",
             "shelve header.lo",
+            "shelve header.low for 3 bar",
             "look here",
         ])
         .join("\n")

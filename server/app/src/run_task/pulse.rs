@@ -85,12 +85,13 @@ fn is_of_team(who: &Who) -> bool {
 fn matters(event: &Event) -> bool {
     matches!(
         event,
-        Event::AlertRaised { priority: Priority::Alarm, .. }
+        Event::AlertRaised { priority: Priority::Alarm, hidden: None, .. }
             | Event::FaultSet { .. }
             | Event::FaultLifted { .. }
             | Event::ExpectationMet { .. }
             | Event::ExpectationMissed { .. }
             | Event::OrderOverdue { .. }
+            | Event::FloodBegan { .. }
             | Event::AimReached { .. }
             | Event::StepFailed { .. }
             | Event::RunEnded { .. }

@@ -26,7 +26,7 @@ const fn state(name: &'static str, takes: ParamType, settable: bool) -> StateDef
 }
 
 const fn reading(name: &'static str, dimension: Dimension) -> ReadingDef {
-    ReadingDef { name, dimension, words: &[], seen: Seen::Local, doc: "" }
+    ReadingDef { name, dimension, words: &[], seen: Seen::Local, latched: false, doc: "" }
 }
 
 static TANK: KindDef = KindDef {
