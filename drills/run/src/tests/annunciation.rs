@@ -1,10 +1,12 @@
 //! The list of alerts as a whole: shelving, suppression by design, what came first, floods, resets.
 
 use super::kit::{DRILL, PROCEDURE, SHIP, Scene, ada, bo, instructor, opening};
-use crate::debrief::Debrief;
+use crate::crew::Crew;
+use crate::debrief::{Debrief, Outcome};
 use crate::event::{Event, Hidden};
 use crate::fork::fork;
 use crate::ids::run_id;
+use crate::library::Library;
 use crate::opening::{Opening, TextFile};
 use crate::replay::{Until, rebuild_from, verify};
 use crate::words::Question;
@@ -228,4 +230,21 @@ fn a_lock_out_can_be_there_from_the_start_and_say_nothing() {
     scene.ok(&ada(), "reset pump");
     scene.run(6.0);
     scene.ok(&bo(), "start pump");
+}
+
+#[test]
+fn the_first_drill_is_won_as_before_and_its_dead_board_says_less() {
+    let opening = Library::built_in().opening("first-light", None).unwrap();
+    let mut scene = Scene::of(opening);
+    assert!(alerts(&scene).iter().any(|line| line == "suppressed by design: Sea water header pressure low"));
+    let mut crew = Crew::new(&scene.recorder.run().setup.clone(), Some("first-light")).unwrap();
+    while scene.recorder.run().goes() {
+        let acts = crew.act(&mut scene.recorder, "");
+        scene.log.extend(acts);
+        scene.log.extend(scene.recorder.tick(""));
+    }
+    let report = Debrief::of(&scene.log);
+    println!("{}", report.to_text());
+    assert_eq!(report.aim.unwrap().outcome, Outcome::Met);
+    assert!(report.marks.iter().all(|mark| mark.outcome == Outcome::Met), "{:#?}", report.marks);
 }
