@@ -1,5 +1,6 @@
 //! What the program is started with.
 
+use crate::log::LogForm;
 use clap::Parser;
 use deadship_protocol::DEFAULT_PORT;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
@@ -20,6 +21,10 @@ pub struct Args {
     /// Folder with ships, rigs, drills and procedures of your own, beside those that are built in.
     #[arg(long, value_name = "DIR", env = "DEADSHIP_DRILLS")]
     pub drills: Option<PathBuf>,
+
+    /// How the log on standard error is written.
+    #[arg(long, value_enum, value_name = "FORM", env = "DEADSHIP_LOG", default_value_t)]
+    pub log: LogForm,
 
     /// Make another key for the instructor; the one before is no longer good.
     #[arg(long)]

@@ -2,19 +2,22 @@
 
 use crate::args::{Args, default_data};
 use crate::server::{Config, Server, start};
-use crate::{announce, demo};
+use crate::{announce, demo, log};
 use deadship_protocol::RunState;
 use deadship_run::library::Library;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Instant;
 use std::{fs, io};
+use tracing::level_filters::LevelFilter;
 
 /// Exit status when it cannot start.
 const CANNOT_START: u8 = 2;
 
 /// Runs the server until Ctrl-C or SIGTERM.
 pub fn run(args: Args) -> ExitCode {
+    // A demonstration tells its story on the same terminal.
+    log::begin(args.log, if args.demo { LevelFilter::WARN } else { LevelFilter::INFO });
     let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
         Ok(runtime) => runtime,
         Err(error) => return refuse(&format!("the system gives no threads: {error}")),

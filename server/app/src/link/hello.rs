@@ -61,7 +61,11 @@ impl Link {
         };
         let guest = match self.rooms.admit(identity, self.from).await {
             Ok(guest) => guest,
-            Err(fault) => return self.refuse(fault).await,
+            Err(fault) => {
+                let (client, from) = (self.number, self.from.map(tracing::field::display));
+                tracing::warn!(client, from, code = fault.code.word(), "a client was not let in");
+                return self.refuse(fault).await;
+            }
         };
         self.welcome(guest, run, last_seq).await
     }
@@ -103,6 +107,10 @@ impl Link {
             brief: about.as_ref().map_or_else(String::new, |about| about.brief.clone()),
         };
         let follows = message.run.is_some();
+        let (client, from) = (self.number, self.from.map(tracing::field::display));
+        let run = message.run.as_ref().map(|state| tracing::field::display(state.run));
+        let (name, station) = (&message.name, &message.station);
+        tracing::info!(client, run, role = role.word(), name, station, from, "a client has come in");
         self.send(&ServerMessage::Welcome(Box::new(message))).await?;
         match last_seq {
             Some(last_seq) if follows => self.refill(last_seq.saturating_add(1), false).await,

@@ -65,6 +65,7 @@ pub(crate) async fn endpoint(
     let rooms = Arc::clone(rooms.get_ref());
     let stopping = rooms.stopping();
     let link = Link {
+        number: rooms.new_client(),
         rooms,
         session,
         stream,
@@ -92,6 +93,8 @@ fn foreign_origin(request: &HttpRequest) -> Option<String> {
 
 /// A link.
 struct Link {
+    /// Tells it from others on the log.
+    number: u64,
     rooms: Arc<Rooms>,
     session: Session,
     stream: AggregatedMessageStream,
@@ -127,6 +130,7 @@ impl Link {
             },
             ControlFlow::Break(end) => end,
         };
+        self.note_end(&end);
         if let Some(seat) = &mut self.seat {
             seat.detach();
         }
@@ -142,6 +146,20 @@ impl Link {
             }
         };
         let _ = tokio::time::timeout(patience, farewell).await;
+    }
+
+    /// Says on the log how it ended; the reason for people may repeat what they sent, the code does not.
+    fn note_end(&self, end: &End) {
+        let Some(seat) = &self.seat else { return };
+        let run = seat.run().map(tracing::field::display);
+        let client = self.number;
+        match end {
+            Some((code @ (ByeCode::TooSlow | ByeCode::Misbehaving), _)) => {
+                tracing::warn!(client, run, bye = code.word(), "a client was sent away");
+            }
+            Some((code, _)) => tracing::info!(client, run, bye = code.word(), "a client has left"),
+            None => tracing::info!(client, run, "a client is gone"),
+        }
     }
 
     /// One thing after another: what has come first, then what is to be sent.

@@ -124,7 +124,7 @@ impl Rooms {
                 && error.is_panic()
             {
                 mark_failed(&status);
-                complain!("run {run} is on hold: its task broke by a fault of the program; the others go on");
+                tracing::error!(%run, "a run is on hold: its task broke by a fault of the program; the others go on");
                 if let Some(rooms) = rooms.upgrade()
                     && let Some(room) = rooms.rooms_mut().get_mut(&run)
                 {
@@ -149,10 +149,11 @@ impl Rooms {
             let Some(rooms) = rooms.upgrade() else { return };
             let known = rooms.house.memory().runs.get(&run).is_none_or(|entry| entry.over.is_some());
             if !known {
+                tracing::info!(%run, tick, reason, "a run is over");
                 let record = HouseRecord::RunOver { run, reason, tick };
                 let noted = tokio::task::spawn_blocking(move || rooms.house.remember(record)).await;
                 if let Ok(Err(error)) = noted {
-                    complain!("the end of run {run} could not be noted: {error}");
+                    tracing::error!(%run, %error, "the end of a run could not be noted");
                 }
             }
         });

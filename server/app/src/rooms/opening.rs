@@ -58,14 +58,15 @@ impl Rooms {
         let opening = self.library.opening(&wanted.drill, wanted.seed).map_err(|missing| {
             Fault::new(ErrorCode::UnknownDrill, missing.to_string(), "list the drills to see which there are")
         })?;
-        let rooms = Arc::clone(self);
+        let (rooms, drill) = (Arc::clone(self), wanted.drill.clone());
         let opened = tokio::task::spawn_blocking(move || rooms.open_runs(wanted, &opening)).await;
         let (class, title, opened) = opened.map_err(|_| {
             let text = "the class could not be opened by a fault of the program";
             Fault::new(ErrorCode::RunFailed, text, "see the server's log")
         })??;
         let runs = opened.iter().map(|(run, _)| run.clone()).collect();
-        for (_, start) in opened {
+        for (opened, start) in opened {
+            tracing::info!(%class, run = %opened.run, team = opened.team, drill, "a run is open");
             self.launch(start);
         }
         Ok(ClassOpened { class, title, runs })
@@ -141,7 +142,7 @@ impl Rooms {
             let opening = match self.library.opening(name, None) {
                 Ok(opening) => opening,
                 Err(missing) => {
-                    complain!("the drill {name} cannot be opened: {missing}");
+                    tracing::warn!(drill = name, why = %missing, "a drill cannot be opened");
                     continue;
                 }
             };
@@ -154,7 +155,7 @@ impl Rooms {
                     stations: crate::convert::stations(&setup.drill),
                     crews,
                 }),
-                Err(error) => complain!("the drill {name} cannot be opened: {error}"),
+                Err(error) => tracing::warn!(drill = name, why = %error, "a drill cannot be opened"),
             }
         }
         drills

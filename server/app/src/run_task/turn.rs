@@ -178,7 +178,7 @@ impl RunTask {
             Err(error) => StoreError::Poisoned { reason: error.to_string() },
         };
         let fault = Fault::from(failure);
-        complain!("run {stream} ({}) is on hold: {fault}", self.about.team);
+        tracing::error!(run = %stream, team = self.about.team, %fault, "a run is on hold: nothing can be kept");
         self.broken = Some(fault.clone());
         Err(fault)
     }
