@@ -25,6 +25,8 @@ mod fault;
 mod house;
 mod link;
 mod log;
+mod measured_store;
+mod metrics;
 mod page;
 mod program;
 mod rest;

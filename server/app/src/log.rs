@@ -29,7 +29,8 @@ where
 {
     let filter = Targets::new().with_default(LevelFilter::WARN).with_target("deadship_server", least);
     // A log that cannot be written is no reason to stop serving: it is not complained about either.
-    let lines = tracing_subscriber::fmt::layer().with_ansi(false).log_internal_errors(false).with_writer(writer);
+    let lines =
+        tracing_subscriber::fmt::layer().with_ansi(false).log_internal_errors(false).with_writer(writer);
     let lines = match form {
         LogForm::Text => lines.with_target(false).boxed(),
         LogForm::Json => lines.json().flatten_event(true).boxed(),

@@ -82,7 +82,7 @@ pub(crate) fn bad_query(error: actix_web::error::QueryPayloadError, _: &HttpRequ
 }
 
 /// The instructor's key as `Authorization: Bearer KEY`.
-fn check_key(request: &HttpRequest, rooms: &Rooms) -> Result<(), Fault> {
+pub(crate) fn check_key(request: &HttpRequest, rooms: &Rooms) -> Result<(), Fault> {
     let from = request.peer_addr().map(|address| address.ip());
     rooms.may_try(from)?;
     let header = request.headers().get(AUTHORIZATION).and_then(|value| value.to_str().ok());
@@ -99,13 +99,17 @@ fn run_id(text: &str) -> Result<Uuid, Fault> {
     })
 }
 
-async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, Fault> {
+/// Does what waits for the disk where it keeps nobody else waiting.
+pub(crate) async fn blocking<T: Send + 'static>(
+    work: impl FnOnce() -> T + Send + 'static,
+) -> Result<T, Fault> {
     tokio::task::spawn_blocking(work).await.map_err(|_| {
         Fault::new(ErrorCode::RunFailed, "this met a fault of the program", "see the server's log")
     })
 }
 
-async fn health(rooms: web::Data<Arc<Rooms>>) -> Result<HttpResponse, Fault> {
+/// How the server is.
+pub(crate) async fn health(rooms: web::Data<Arc<Rooms>>) -> Result<HttpResponse, Fault> {
     let own = Arc::clone(&rooms);
     let store = blocking(move || own.health()).await?;
     let runs = rooms.list(false);

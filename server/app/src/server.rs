@@ -1,6 +1,8 @@
 //! The server as a whole: start, serve, stop.
 
 use crate::house::{HOUSE_STREAM, House, HouseError, HouseRecord};
+use crate::measured_store::MeasuredStore;
+use crate::metrics::{self, Metrics};
 use crate::rooms::{CameBack, Rooms, lost};
 use crate::secret::{self, Hashed, NoRandomness, tidy};
 use crate::{link, page, rest};
@@ -95,14 +97,17 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     let opened = tokio::task::spawn_blocking(move || deadship_store::open(&data, &Options::default())).await;
     let Opened { store, checkpoints, report } =
         opened.unwrap_or_else(|error| Err(StoreError::Poisoned { reason: error.to_string() }))?;
-    let store: Arc<dyn EventStore> = Arc::new(store);
+    let metrics = Metrics::default();
+    let store: Arc<dyn EventStore> =
+        Arc::new(MeasuredStore { beneath: Arc::new(store), metrics: metrics.clone() });
     if let Some(rescued) = report.rescued.iter().find(|rescued| rescued.stream == HOUSE_STREAM) {
         return Err(StartError::HouseLost { what: lost(rescued) });
     }
     let house = House::open(Arc::clone(&store))?;
     let first_start = house.memory().key.is_none();
     let key = if first_start || config.new_key { Some(make_key(&house)?) } else { None };
-    let rooms = Arc::new(Rooms::new(house, store, Arc::from(checkpoints), config.library));
+    let rooms = Rooms::new(house, store, Arc::from(checkpoints), config.library);
+    let rooms = Arc::new(rooms.counted_by(metrics));
     rooms.keep_board();
     let came_back = rooms.bring_back(&report.rescued).await;
     // Drills that cannot be read are said on the log now, not when the class waits for them.
@@ -142,6 +147,8 @@ fn serve(listener: TcpListener, rooms: &Arc<Rooms>) -> io::Result<Serving> {
             .app_data(web::QueryConfig::default().error_handler(rest::bad_query))
             .app_data(web::JsonConfig::default().limit(rest::LONGEST_BODY).error_handler(rest::bad_body))
             .route("/", web::get().to(page::page))
+            .route("/healthz", web::get().to(rest::health))
+            .route("/metrics", web::get().to(metrics::page))
             .route(PATH, web::get().to(link::endpoint))
             .service(web::scope("/api").configure(rest::routes))
             .default_service(web::route().to(rest::not_found))

@@ -62,6 +62,7 @@ impl Link {
         let guest = match self.rooms.admit(identity, self.from).await {
             Ok(guest) => guest,
             Err(fault) => {
+                self.rooms.metrics.not_let_in.inc();
                 let (client, from) = (self.number, self.from.map(tracing::field::display));
                 tracing::warn!(client, from, code = fault.code.word(), "a client was not let in");
                 return self.refuse(fault).await;

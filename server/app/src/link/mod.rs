@@ -151,6 +151,9 @@ impl Link {
     /// Says on the log how it ended; the reason for people may repeat what they sent, the code does not.
     fn note_end(&self, end: &End) {
         let Some(seat) = &self.seat else { return };
+        if matches!(end, Some((ByeCode::TooSlow, _))) {
+            self.rooms.metrics.slow_clients.inc();
+        }
         let run = seat.run().map(tracing::field::display);
         let client = self.number;
         match end {

@@ -34,16 +34,22 @@ impl Link {
         }
         let (to, client) = (following.handle.to.clone(), following.client);
         if !seat.open_line() {
-            return self.send(&ServerMessage::Busy { id }).await;
+            return self.busy(id).await;
         }
         match to.try_send(ToRun::Line { client, id, text }) {
             Ok(()) => ControlFlow::Continue(()),
             Err(TrySendError::Full(_)) => {
                 seat.close_line();
-                self.send(&ServerMessage::Busy { id }).await
+                self.busy(id).await
             }
             Err(TrySendError::Closed(_)) => self.run_gone().await,
         }
+    }
+
+    async fn busy(&mut self, id: Uuid) -> ControlFlow<End> {
+        let busy = ServerMessage::Busy { id };
+        self.rooms.metrics.line(&busy);
+        self.send(&busy).await
     }
 
     /// Lines may be neither too many nor too long.

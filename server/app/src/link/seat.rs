@@ -1,6 +1,7 @@
 //! Who is at the other end of a link, and its queues to the run that it follows.
 
 use crate::convert::is_staff;
+use crate::metrics::Counted;
 use crate::rooms::{Presence, Rooms};
 use crate::run_task::clients::{ClientId, Frame, Inlet, Order, REPLY_QUEUE};
 use crate::run_task::{RunHandle, ToRun};
@@ -15,6 +16,8 @@ pub(super) struct Seat {
     pub(super) who: Who,
     /// Counts an instructor as here.
     _presence: Option<Presence>,
+    /// Counts everybody.
+    _counted: Counted,
     /// The run that they follow.
     following: Option<Following>,
 }
@@ -43,7 +46,8 @@ impl Seat {
     pub(super) fn new(who: Who, rooms: &Arc<Rooms>) -> Seat {
         let name = who.key().filter(|_| who.role() == Role::Instructor);
         let presence = name.map(|name| rooms.present_instructor(&name));
-        Seat { who, _presence: presence, following: None }
+        let counted = rooms.metrics.client(who.role());
+        Seat { who, _presence: presence, _counted: counted, following: None }
     }
 
     pub(super) fn is_staff(&self) -> bool {

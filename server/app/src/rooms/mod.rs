@@ -15,6 +15,7 @@ pub use bring_back::CameBack;
 
 use crate::fault::Fault;
 use crate::house::{House, HouseRecord};
+use crate::metrics::Metrics;
 use crate::run_task::clients::Frame;
 use crate::run_task::{RunHandle, RunTask, Start, Status, ToRun};
 use deadship_protocol::{DrillInfo, ErrorCode, Pulse, RunInfo, RunState};
@@ -53,6 +54,8 @@ pub(crate) struct Rooms {
     /// Where runs were a while ago; may be empty at any time.
     pub(crate) checkpoints: Arc<dyn CheckpointCache>,
     pub(crate) library: Library,
+    /// What is counted.
+    pub(crate) metrics: Metrics,
     drills: OnceLock<Vec<DrillInfo>>,
     runtime: tokio::runtime::Handle,
     rooms: RwLock<BTreeMap<Uuid, Room>>,
@@ -80,6 +83,7 @@ impl Rooms {
             store,
             checkpoints,
             library,
+            metrics: Metrics::default(),
             drills: OnceLock::new(),
             runtime: tokio::runtime::Handle::current(),
             rooms: RwLock::default(),
@@ -90,6 +94,11 @@ impl Rooms {
             board: watch::channel(None).0,
             instructors: Mutex::default(),
         }
+    }
+
+    /// Counts there from now on.
+    pub(crate) fn counted_by(self, metrics: Metrics) -> Rooms {
+        Rooms { metrics, ..self }
     }
 
     /// A number for a new client.
@@ -114,7 +123,7 @@ impl Rooms {
     fn launch(self: &Arc<Self>, start: Start) -> RunHandle {
         let run = start.recorder.run().id;
         let (task, handle, status) =
-            RunTask::new(start, Arc::clone(&self.store), Arc::clone(&self.checkpoints));
+            RunTask::new(start, Arc::clone(&self.store), Arc::clone(&self.checkpoints), self.metrics.clone());
         let rest = handle.status.borrow().state.clone();
         self.rooms_mut().insert(run, Room { handle: Some(handle.clone()), rest });
         let running = self.runtime.spawn(task.go());
@@ -194,6 +203,16 @@ impl Rooms {
                 .as_ref()
                 .map_or_else(|| room.rest.clone(), |handle| handle.status.borrow().state.clone()),
         )
+    }
+
+    /// Shows the state of every run, with the way to those that have a task.
+    pub(crate) fn each_run(&self, mut show: impl FnMut(&RunState, Option<&RunHandle>)) {
+        for room in self.rooms().values() {
+            match &room.handle {
+                Some(handle) => show(&handle.status.borrow().state, Some(handle)),
+                None => show(&room.rest, None),
+            }
+        }
     }
 
     /// All runs, those that are not over first. Codes only where they may be seen.

@@ -173,6 +173,11 @@ impl Clients {
         self.clients.values().any(|client| matches!(client.phase, Phase::Refilling(Some(_))))
     }
 
+    /// Events that wait for clients.
+    pub(super) fn waiting(&self) -> usize {
+        self.clients.values().map(|client| EVENT_QUEUE - client.outlet.events.capacity()).sum()
+    }
+
     /// Is anyone watching readings?
     pub(super) fn any_watching(&self) -> bool {
         self.clients.values().any(|client| !client.watched.is_empty())
@@ -317,6 +322,7 @@ mod tests {
         }
         assert_eq!(*slow.orders.borrow(), Order::Refill(EVENT_QUEUE as u64 + 1));
         assert_eq!(*quick.orders.borrow(), Order::Go);
+        assert_eq!(clients.waiting(), EVENT_QUEUE);
         clients.check_lags(now + LONGEST_LAG + Duration::from_millis(1));
         assert!(matches!(*slow.orders.borrow(), Order::Leave(ByeCode::TooSlow, _)));
     }

@@ -11,6 +11,7 @@ mod pulse;
 mod turn;
 
 use crate::fault::Fault;
+use crate::metrics::{Meter, Metrics};
 use clients::{ClientId, Clients, Outlet};
 use deadship_protocol::{Pulse, RunState, ServerMessage, StationInfo};
 use deadship_run::crew::Crew;
@@ -143,6 +144,8 @@ pub(crate) struct RunHandle {
     pub(crate) notice: watch::Receiver<Option<clients::Frame>>,
     /// What does not change.
     pub(crate) about: Arc<About>,
+    /// What it shows of itself besides.
+    pub(crate) meter: Arc<Meter>,
 }
 
 /// What a task is made of.
@@ -189,6 +192,9 @@ pub(crate) struct RunTask {
     beat: Beat,
     /// When others were last told how it is.
     status_at: Instant,
+    /// Counts lines.
+    metrics: Metrics,
+    meter: Arc<Meter>,
 }
 
 impl RunTask {
@@ -197,6 +203,7 @@ impl RunTask {
         start: Start,
         store: Arc<dyn EventStore>,
         checkpoints: Arc<dyn CheckpointCache>,
+        metrics: Metrics,
     ) -> (RunTask, RunHandle, Arc<watch::Sender<Status>>) {
         let Start { recorder, crew, team, holder, boost } = start;
         let run = recorder.run();
@@ -212,6 +219,7 @@ impl RunTask {
             watch::channel(Status { state, pulse: Pulse::default(), people: Vec::new() });
         let (notice_to, notice) = watch::channel(None);
         let status_to = Arc::new(status_to);
+        let meter = Arc::new(Meter::default());
         let now = Instant::now();
         let task = RunTask {
             recorder,
@@ -232,8 +240,10 @@ impl RunTask {
             holder,
             beat: Beat::default(),
             status_at: now,
+            metrics,
+            meter: Arc::clone(&meter),
         };
-        (task, RunHandle { to, status, notice, about }, status_to)
+        (task, RunHandle { to, status, notice, about, meter }, status_to)
     }
 
     /// Runs until it is told to stop, or nobody knows it any more.

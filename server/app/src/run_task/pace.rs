@@ -80,6 +80,11 @@ impl Pace {
         self.reached
     }
 
+    /// Ship's time of whole ticks that are due and not yet done, s.
+    pub(super) fn behind_s(&self) -> f64 {
+        self.owed.floor() * deadship_plant::TICK_S
+    }
+
     /// How long until the next turn; `None` while the run does not go.
     pub(super) fn wait(&self) -> Option<Duration> {
         if self.rate <= 0.0 {
@@ -114,7 +119,9 @@ mod tests {
         let mut pace = Pace::new(start);
         pace.set(1.0, start);
         assert_eq!(pace.due(start + Duration::from_secs(1)), 20);
+        assert_eq!(pace.behind_s(), 0.0);
         pace.not_done(15);
+        assert_eq!(pace.behind_s(), 15.0 * deadship_plant::TICK_S);
         assert_eq!(pace.due(start + Duration::from_secs(1)), 15);
         for second in 2..=8 {
             let due = pace.due(start + Duration::from_secs(second));

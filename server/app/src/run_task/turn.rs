@@ -66,11 +66,13 @@ impl RunTask {
             ToRun::Line { client, id, text } => {
                 if let Some(who) = self.clients.get(client).map(|client| client.who.clone()) {
                     let reply = self.line(Some(client), &who, id, &text, turn);
+                    self.metrics.line(&reply);
                     turn.replies.push((ReplyTo::Client(client), id, reply));
                 }
             }
             ToRun::Script { who, id, text, reply } => {
                 let message = self.line(None, &who, id, &text, turn);
+                self.metrics.line(&message);
                 turn.replies.push((ReplyTo::Once(reply), id, message));
             }
             ToRun::CaughtUp { client, seq, reply } => turn.caught_up.push((client, seq, reply)),
@@ -258,6 +260,7 @@ impl RunTask {
             return;
         }
         self.status_at = now;
+        self.meter.note(self.pace.behind_s(), self.clients.waiting());
         let run = self.recorder.run();
         let people = self.clients.people().map(|who| convert::who(&run.known(who))).collect();
         let pulse = self.beat.pulse(run);
