@@ -51,10 +51,10 @@ impl Default for Metrics {
         };
         // A figure that is missing until something happens cannot be watched for.
         for outcome in ["accepted", "refused", "answered", "busy", "error"] {
-            metrics.lines.get_or_create(&[("outcome", outcome)]);
+            drop(metrics.lines.get_or_create(&[("outcome", outcome)]));
         }
         for role in [Role::Trainee, Role::Instructor, Role::Facilitator, Role::Observer] {
-            metrics.clients.get_or_create(&[("role", role.word())]);
+            drop(metrics.clients.get_or_create(&[("role", role.word())]));
         }
         metrics
     }

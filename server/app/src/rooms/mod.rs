@@ -4,6 +4,7 @@ mod bring_back;
 mod classes;
 mod joining;
 mod opening;
+mod stopping;
 
 pub(crate) use classes::Presence;
 pub(crate) use joining::Guest;
@@ -17,7 +18,7 @@ use crate::fault::Fault;
 use crate::house::{House, HouseRecord};
 use crate::metrics::Metrics;
 use crate::run_task::clients::Frame;
-use crate::run_task::{RunHandle, RunTask, Start, Status, ToRun};
+use crate::run_task::{RunHandle, RunTask, Start, Status};
 use deadship_protocol::{DrillInfo, ErrorCode, Pulse, RunInfo, RunState};
 use deadship_run::library::Library;
 use deadship_store::{CheckpointCache, EventStore, Health};
@@ -26,7 +27,7 @@ use std::net::IpAddr;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 use std::time::{Duration, Instant};
-use tokio::sync::{oneshot, watch};
+use tokio::sync::watch;
 use uuid::Uuid;
 
 /// Most runs that go at a time.
@@ -35,9 +36,6 @@ const MOST_LIVE: usize = 400;
 /// Wrong codes, keys and tokens from one address within [`TRY_WINDOW`].
 const MOST_TRIES: usize = 20;
 const TRY_WINDOW: Duration = Duration::from_secs(60);
-
-/// How long a run may take to keep its last turn when the server stops.
-const STOP_PATIENCE: Duration = Duration::from_secs(10);
 
 /// One run.
 struct Room {
@@ -278,27 +276,6 @@ impl Rooms {
         let Some(from) = from else { return };
         let mut tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
         tries.entry(from).or_default().push_back(Instant::now());
-    }
-
-    /// Puts every run on hold, keeps it, and ends its task. Gives what was kept.
-    pub(crate) async fn stop(&self) -> Vec<RunState> {
-        self.stopping.send_replace(true);
-        let handles: Vec<RunHandle> = self.rooms().values().filter_map(|room| room.handle.clone()).collect();
-        let mut kept = Vec::new();
-        for handle in handles {
-            let (reply, answer) = oneshot::channel();
-            let asked = async {
-                handle.to.send(ToRun::Stop { reply }).await.ok()?;
-                answer.await.ok()
-            };
-            if let Ok(Some(state)) = tokio::time::timeout(STOP_PATIENCE, asked).await {
-                kept.push(state);
-            }
-        }
-        for room in self.rooms_mut().values_mut() {
-            room.handle = None;
-        }
-        kept
     }
 }
 

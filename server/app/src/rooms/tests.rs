@@ -1,10 +1,12 @@
 use super::*;
 use crate::rooms::ClassWanted;
+use crate::run_task::ToRun;
 use deadship_run::{Role, Who};
 use deadship_store::{
     Appended, Expected, Head, MemoryCheckpoints, MemoryStore, NewRecord, Record, StoreError, StreamId,
 };
 use std::sync::atomic::AtomicBool;
+use tokio::sync::oneshot;
 
 /// A store whose disk can be made to fail.
 #[derive(Default)]
