@@ -73,7 +73,7 @@ fn client_words(from_source: bool) -> &'static str {
 fn class_words(from_source: bool, args: &Args, port: u16) -> String {
     let program = if from_source { "cargo run --release --" } else { "deadship-server" };
     let mut words = format!("{program} --listen 0.0.0.0:{port}");
-    for (flag, folder) in [("--data", &args.data), ("--drills", &args.drills)] {
+    for (flag, folder) in [("--config", &args.config), ("--data", &args.data), ("--drills", &args.drills)] {
         if let Some(folder) = folder {
             let folder = folder.display().to_string();
             let folder = if folder.contains(' ') { format!("'{folder}'") } else { folder };

@@ -1,7 +1,8 @@
 //! What the program is started with.
 
 use crate::log::LogForm;
-use clap::Parser;
+use crate::settings::Given;
+use clap::{Parser, Subcommand};
 use deadship_protocol::DEFAULT_PORT;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
@@ -10,20 +11,32 @@ use std::path::PathBuf;
 #[derive(Clone, Debug, Parser)]
 #[command(name = "deadship-server", version, about)]
 pub struct Args {
+    /// What was given, so that a file can give the rest. It stands first: it looks before the others take their values.
+    #[command(flatten)]
+    pub given: Given,
+
+    /// What to do other than to serve.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+
+    /// File with settings; a flag or a variable wins over it [default: deadship.toml in the data folder].
+    #[arg(long, value_name = "FILE", env = "DEADSHIP_CONFIG", global = true)]
+    pub config: Option<PathBuf>,
+
     /// Address and port to listen on. 0.0.0.0:7333 serves a class on the LAN; port 0 takes any that is free.
-    #[arg(long, value_name = "ADDR", env = "DEADSHIP_LISTEN", default_value_t = loopback())]
+    #[arg(long, value_name = "ADDR", global = true, env = "DEADSHIP_LISTEN", default_value_t = loopback())]
     pub listen: SocketAddr,
 
     /// Data folder: every run is kept here [default: the deadship folder among your data files].
-    #[arg(long, value_name = "DIR", env = "DEADSHIP_DATA")]
+    #[arg(long, value_name = "DIR", global = true, env = "DEADSHIP_DATA")]
     pub data: Option<PathBuf>,
 
     /// Folder with ships, rigs, drills and procedures of your own, beside those that are built in.
-    #[arg(long, value_name = "DIR", env = "DEADSHIP_DRILLS")]
+    #[arg(long, value_name = "DIR", global = true, env = "DEADSHIP_DRILLS")]
     pub drills: Option<PathBuf>,
 
     /// How the log on standard error is written.
-    #[arg(long, value_enum, value_name = "FORM", env = "DEADSHIP_LOG", default_value_t)]
+    #[arg(long, value_enum, value_name = "FORM", global = true, env = "DEADSHIP_LOG", default_value_t)]
     pub log: LogForm,
 
     /// Make another key for the instructor; the one before is no longer good.
@@ -37,6 +50,13 @@ pub struct Args {
     /// How fast the demonstration goes against the clock.
     #[arg(long, value_name = "N", requires = "demo", default_value_t = crate::demo::SPEED, value_parser = speed)]
     pub speed: f64,
+}
+
+/// What to do other than to serve.
+#[derive(Clone, Debug, Subcommand)]
+pub enum Command {
+    /// Print the settings that hold, and where each comes from.
+    Config,
 }
 
 fn loopback() -> SocketAddr {

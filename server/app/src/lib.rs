@@ -34,8 +34,9 @@ mod rooms;
 mod run_task;
 mod secret;
 mod server;
+mod settings;
 
-pub use args::Args;
+pub use args::{Args, Command};
 pub use fault::Fault;
 pub use house::{HOUSE_STREAM, HouseError};
 pub use log::{LogForm, log_to};

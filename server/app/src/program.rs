@@ -1,7 +1,8 @@
 //! The program: from arguments to exit status.
 
-use crate::args::{Args, default_data};
+use crate::args::{Args, Command, default_data};
 use crate::server::{Config, Server, start};
+use crate::settings::Settings;
 use crate::{announce, demo, log};
 use deadship_protocol::RunState;
 use deadship_run::library::Library;
@@ -14,8 +15,22 @@ use tracing::level_filters::LevelFilter;
 /// Exit status when it cannot start.
 const CANNOT_START: u8 = 2;
 
-/// Runs the server until Ctrl-C or SIGTERM.
+/// Runs the server, or what else is asked for, until Ctrl-C or SIGTERM.
 pub fn run(args: Args) -> ExitCode {
+    let settings = match Settings::gather(args) {
+        Ok(settings) => settings,
+        Err(why) => return refuse(&why),
+    };
+    match settings.args.command {
+        None => run_server(settings.args),
+        Some(Command::Config) => {
+            say!("{}", settings.table().trim_end());
+            ExitCode::SUCCESS
+        }
+    }
+}
+
+fn run_server(args: Args) -> ExitCode {
     // A demonstration tells its story on the same terminal.
     log::begin(args.log, if args.demo { LevelFilter::WARN } else { LevelFilter::INFO });
     let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
