@@ -57,6 +57,12 @@ pub struct Args {
 pub enum Command {
     /// Print the settings that hold, and where each comes from.
     Config,
+    /// Look whether this machine is fit to serve a class, how large a one, and what to do if not.
+    Doctor {
+        /// As JSON, for programs.
+        #[arg(long)]
+        json: bool,
+    },
 }
 
 fn loopback() -> SocketAddr {

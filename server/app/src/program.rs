@@ -3,7 +3,7 @@
 use crate::args::{Args, Command, default_data};
 use crate::server::{Config, Server, start};
 use crate::settings::Settings;
-use crate::{announce, demo, log};
+use crate::{announce, demo, doctor, log, open_files};
 use deadship_protocol::RunState;
 use deadship_run::library::Library;
 use std::path::{Path, PathBuf};
@@ -27,12 +27,23 @@ pub fn run(args: Args) -> ExitCode {
             say!("{}", settings.table().trim_end());
             ExitCode::SUCCESS
         }
+        Some(Command::Doctor { json }) => examine(&settings.args, json),
+    }
+}
+
+/// Looks whether this machine is fit to serve.
+fn examine(args: &Args, json: bool) -> ExitCode {
+    let data = args.data.clone().unwrap_or_else(default_data);
+    match library(args.drills.as_deref()) {
+        Ok(library) => doctor::examine(args.listen, &data, &library, json),
+        Err(why) => refuse(&why),
     }
 }
 
 fn run_server(args: Args) -> ExitCode {
     // A demonstration tells its story on the same terminal.
     log::begin(args.log, if args.demo { LevelFilter::WARN } else { LevelFilter::INFO });
+    open_files::raise();
     let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
         Ok(runtime) => runtime,
         Err(error) => return refuse(&format!("the system gives no threads: {error}")),

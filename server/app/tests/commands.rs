@@ -43,3 +43,29 @@ fn flags_win_over_the_environment_and_that_over_the_file() {
         assert!(err.contains(&format!("{}:3:1: ", file.display())) && err.contains("`log`"), "{err}");
     }
 }
+
+#[test]
+fn the_doctor_says_what_is_wrong_and_fails() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = server(folder.path(), &["doctor", "--listen", "127.0.0.1:0", "--json"]).output().unwrap();
+    let (out, err) = text_of(&output);
+    let report: serde_json::Value = serde_json::from_str(&out).unwrap_or_else(|e| panic!("{e}: {out}{err}"));
+    assert_eq!((output.status.code(), &report["fit"]), (Some(0), &serde_json::Value::Bool(true)), "{out}");
+    let names: Vec<&str> =
+        report["checks"].as_array().unwrap().iter().map(|check| check["name"].as_str().unwrap()).collect();
+    let expected =
+        ["folder", "archives", "space", "disk", "port", "addresses", "clock", "open files", "pace"];
+    for name in expected {
+        assert!(names.contains(&name), "{name}: {out}");
+    }
+
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = taken.local_addr().unwrap().to_string();
+    drop(std::thread::spawn(move || taken.incoming().for_each(drop)));
+    let output = server(folder.path(), &["doctor", "--listen", &address]).output().unwrap();
+    let (out, _) = text_of(&output);
+    assert_eq!(output.status.code(), Some(1), "{out}");
+    let port = format!("BAD  port         {address} is in use by another program");
+    assert!(out.lines().any(|line| line.starts_with(&port)), "{out}");
+    assert!(out.contains("not fit"), "{out}");
+}
