@@ -69,3 +69,21 @@ fn the_doctor_says_what_is_wrong_and_fails() {
     assert!(out.lines().any(|line| line.starts_with(&port)), "{out}");
     assert!(out.contains("not fit"), "{out}");
 }
+
+#[test]
+fn the_file_that_is_installed_is_read_with_all_its_settings() {
+    let folder = tempfile::tempdir().unwrap();
+    let packaged = include_str!("../packaging/deadship.toml");
+    // What stands behind a `#` and has a `=` is a setting to be taken into use.
+    let used: Vec<&str> = packaged
+        .lines()
+        .map(|line| line.strip_prefix("# ").filter(|l| l.contains(" = ")).unwrap_or(line))
+        .collect();
+    let file = folder.path().join("packaged.toml");
+    for (text, listen) in [(packaged.to_owned(), "127.0.0.1:7333"), (used.join("\n"), "0.0.0.0:7333")] {
+        std::fs::write(&file, text).unwrap();
+        let output = server(folder.path(), &["config", "--config"]).arg(&file).output().unwrap();
+        let (out, err) = text_of(&output);
+        assert!(output.status.success() && out.contains(listen), "{out}{err}");
+    }
+}
