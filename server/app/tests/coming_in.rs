@@ -30,6 +30,7 @@ async fn what_is_wrong_with_a_hello_is_said() {
     let (_teacher, runs) = bench.class(&["Red"], true).await;
     let code = runs[0].code.as_str();
     let long = "x".repeat(41);
+    let version = |number: u32| format!("\"version\":{number}");
     let wrong = [
         (join("ZZZZZZ", "Ada"), ErrorCode::WrongCode),
         (join(code, ""), ErrorCode::BadName),
@@ -39,7 +40,7 @@ async fn what_is_wrong_with_a_hello_is_said() {
         (hello(Identity::Teach { key: "AAAA".into(), name: None }), ErrorCode::WrongKey),
         (hello(Identity::Watch { key: String::new(), name: None }), ErrorCode::WrongKey),
         (hello(Identity::Token { token: "0".repeat(64) }), ErrorCode::WrongToken),
-        (join(code, "Ada").replace("\"version\":1", "\"version\":2"), ErrorCode::WrongVersion),
+        (join(code, "Ada").replace(&version(VERSION), &version(VERSION + 1)), ErrorCode::WrongVersion),
         ("good morning".to_owned(), ErrorCode::BadFrame),
         ("{\"type\":\"dance\"}".to_owned(), ErrorCode::UnknownMessage),
         ("{\"type\":\"ping\"}".to_owned(), ErrorCode::HelloFirst),

@@ -51,8 +51,9 @@ impl Pace {
         self.owed += elapsed * self.rate;
         let due = (self.owed.floor() as u64).min(MOST_TICKS);
         self.owed = (self.owed - due as f64).min(MOST_TICKS as f64);
-        self.window_ticks += due;
+        // Those of the turn before, less what was not done of them: this turn is yet to be done.
         self.measure(now);
+        self.window_ticks += due;
         due
     }
 
