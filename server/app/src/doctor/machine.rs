@@ -102,12 +102,11 @@ fn judge_clock(wall: SystemTime, passed: Option<Duration>, steady: Duration) -> 
     }
 }
 
-/// For how many links are there files?
+/// Are there files enough for links and runs?
 fn files(limit: Option<u64>) -> Check {
     const NAME: &str = "open files";
     let Some(limit) = limit else { return Check::ok(NAME, "no limit") };
-    let people = limit.saturating_sub(OTHER_FILES) / 2;
-    let found = format!("{limit} allowed, enough for {people} people and as many runs");
+    let found = format!("{limit} allowed, a class of thirty needs about {FILES_BAD}");
     let to_do = "raise the limit: LimitNOFILE= in the unit, or `ulimit -Hn`";
     match limit {
         ..FILES_BAD => Check::bad(NAME, found, to_do),
