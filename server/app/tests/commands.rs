@@ -1,4 +1,5 @@
 //! The program as it is called: settings from flags, environment and file, and the doctor.
+#![allow(clippy::unwrap_used, reason = "helpers of tests are not seen as tests")]
 
 use std::path::Path;
 use std::process::{Command, Output};

@@ -1,4 +1,5 @@
 //! The log says who came and went, and never a secret.
+#![allow(clippy::unwrap_used, reason = "helpers of tests are not seen as tests")]
 
 mod common;
 
@@ -69,8 +70,10 @@ async fn the_log_has_fields_and_no_secret() {
     server.stop().await;
 
     let text = kept.text();
-    let lines: Vec<serde_json::Value> =
-        text.lines().map(|line| serde_json::from_str(line).unwrap_or_else(|e| panic!("{line}: {e}"))).collect();
+    let lines: Vec<serde_json::Value> = text
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap_or_else(|e| panic!("{line}: {e}")))
+        .collect();
     let with = |message: &str| lines.iter().filter(|line| line["message"] == message).collect::<Vec<_>>();
     let opened = with("a run is open");
     assert_eq!(opened.len(), 2, "{text}");

@@ -1,4 +1,5 @@
 //! The figures at `/metrics`: their form, and that they are true.
+#![allow(clippy::unwrap_used, reason = "helpers of tests are not seen as tests")]
 
 mod common;
 

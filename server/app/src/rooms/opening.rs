@@ -36,6 +36,9 @@ pub(crate) struct ClassWanted {
     pub(crate) boost: f64,
 }
 
+/// A class that is kept and not yet launched: its id, its title, its runs.
+type Kept = (Uuid, String, Vec<(OpenedRun, Start)>);
+
 /// A class that is open.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct ClassOpened {
@@ -73,11 +76,7 @@ impl Rooms {
     }
 
     /// Opens and keeps all runs of a class. Blocks.
-    fn open_runs(
-        &self,
-        wanted: ClassWanted,
-        opening: &Opening,
-    ) -> Result<(Uuid, String, Vec<(OpenedRun, Start)>), Fault> {
+    fn open_runs(&self, wanted: ClassWanted, opening: &Opening) -> Result<Kept, Fault> {
         let class = Uuid::new_v4();
         let who = Who::person(&wanted.by, Role::Instructor);
         let mut opened = Vec::new();
