@@ -11,7 +11,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use crate::archive_store::{ArchiveStore, OpenReport};
 use crate::error::StoreError;
 use crate::files::FileLayer;
-use crate::store::{EventStore, Health};
+use crate::store::{EventStore, Health, Recovered};
 use crate::types::{Appended, Expected, Head, NewRecord, Record, StreamId};
 
 /// What of the bytes and names that no sync has reached is found after a power cut.
@@ -315,5 +315,9 @@ impl EventStore for CrashStore {
 
     fn health(&self) -> Health {
         self.store.health()
+    }
+
+    fn recover(&self) -> Result<Recovered, StoreError> {
+        self.store.recover()
     }
 }

@@ -44,9 +44,7 @@ pub enum StoreError {
         what: String,
     },
     /// The operating system refused a read or a write.
-    #[error(
-        "{doing} failed: {message}; check the disk and the rights on the data folder, then start the server again"
-    )]
+    #[error("{doing} failed: {message}; check the disk and the rights on the data folder")]
     Io {
         /// What was being done, with the file.
         doing: String,
@@ -54,7 +52,7 @@ pub enum StoreError {
         message: String,
     },
     /// The disk is full.
-    #[error("{doing} failed: the disk is full; free some space, then start the server again")]
+    #[error("{doing} failed: the disk is full; free some space")]
     Full {
         /// What was being done, with the file.
         doing: String,
@@ -84,11 +82,9 @@ pub enum StoreError {
         /// The newest format that this version knows.
         known: u32,
     },
-    /// A write or a flush failed earlier: what is on disk is uncertain until the files are read again.
-    #[error(
-        "no more records are accepted since an earlier failure ({reason}); reading goes on; \
-         remove the cause and start the server again"
-    )]
+    /// A write or a flush failed earlier: what is on disk is uncertain until the files are read again, which
+    /// is what [`EventStore::recover`](crate::EventStore::recover) does.
+    #[error("no records are accepted since an earlier failure, though reading goes on: {reason}")]
     Poisoned {
         /// The first failure.
         reason: String,

@@ -14,6 +14,14 @@ pub enum Operation {
     Sync,
     /// Making a folder durable.
     SyncFolder,
+    /// Cutting a file short.
+    Truncate,
+    /// Removing a file.
+    Remove,
+    /// Saving bytes in quarantine.
+    SetAside,
+    /// Any of them.
+    Any,
 }
 
 /// How it fails.
@@ -52,17 +60,42 @@ pub struct Plan {
 pub struct FailingFiles {
     beneath: Arc<dyn FileLayer>,
     plans: Mutex<Vec<Plan>>,
+    /// Once a plan came due: how everything fails until it is mended.
+    down: Mutex<Down>,
+}
+
+/// A failure that lasts.
+#[derive(Debug, Clone, Copy, Default)]
+struct Down {
+    lasting: bool,
+    now: Option<Plan>,
 }
 
 impl FailingFiles {
     /// Wraps these files; nothing fails before a plan is made.
     pub fn new(beneath: Arc<dyn FileLayer>) -> Self {
-        Self { beneath, plans: Mutex::default() }
+        Self { beneath, plans: Mutex::default(), down: Mutex::default() }
     }
 
     /// Adds a failure to come.
     pub fn plan(&self, plan: Plan) {
         self.plans().push(plan);
+    }
+
+    /// As [`plan`](Self::plan), but from the failure on everything fails, until [`mend`](Self::mend).
+    pub fn break_down(&self, plan: Plan) {
+        self.down().lasting = true;
+        self.plan(plan);
+    }
+
+    /// Forgets all plans: nothing fails any more.
+    pub fn mend(&self) {
+        self.plans().clear();
+        *self.down() = Down::default();
+    }
+
+    fn down(&self) -> MutexGuard<'_, Down> {
+        self.down.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     fn plans(&self) -> MutexGuard<'_, Vec<Plan>> {
@@ -71,12 +104,25 @@ impl FailingFiles {
 
     /// Counts the operation; the plan that is due now, if any.
     fn due(&self, operation: Operation) -> Option<Plan> {
+        let mut down = self.down();
+        if let Some(plan) = down.now {
+            // Nothing at all is written while it lasts.
+            return Some(Plan { bytes_written: 0, ..plan });
+        }
         let mut plans = self.plans();
-        for plan in plans.iter_mut().filter(|plan| plan.operation == operation) {
+        let meant = |plan: &Plan| plan.operation == operation || plan.operation == Operation::Any;
+        for plan in plans.iter_mut().filter(|plan| meant(plan)) {
             plan.nth = plan.nth.saturating_sub(1);
         }
-        let at = plans.iter().position(|plan| plan.operation == operation && plan.nth == 0)?;
-        Some(plans.remove(at))
+        let at = plans.iter().position(|plan| meant(plan) && plan.nth == 0)?;
+        let plan = plans.remove(at);
+        down.now = down.lasting.then_some(plan);
+        Some(plan)
+    }
+
+    /// The operation's failure, if it is due.
+    fn check(&self, operation: Operation) -> io::Result<()> {
+        self.due(operation).map_or(Ok(()), |plan| Err(plan.fault.error()))
     }
 }
 
@@ -95,29 +141,40 @@ impl FileLayer for FailingFiles {
 
     fn append(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
         let Some(plan) = self.due(Operation::Write) else { return self.beneath.append(name, bytes) };
-        self.beneath.append(name, &bytes[..plan.bytes_written.min(bytes.len())])?;
+        let part = &bytes[..plan.bytes_written.min(bytes.len())];
+        if !part.is_empty() {
+            self.beneath.append(name, part)?;
+        }
         Err(plan.fault.error())
     }
 
     fn sync(&self, name: &str) -> io::Result<()> {
-        self.due(Operation::Sync).map_or_else(|| self.beneath.sync(name), |plan| Err(plan.fault.error()))
+        self.check(Operation::Sync)?;
+        self.beneath.sync(name)
     }
 
     fn sync_folder(&self) -> io::Result<()> {
-        let plan = self.due(Operation::SyncFolder);
-        plan.map_or_else(|| self.beneath.sync_folder(), |plan| Err(plan.fault.error()))
+        self.check(Operation::SyncFolder)?;
+        self.beneath.sync_folder()
     }
 
     fn truncate(&self, name: &str, len: u64) -> io::Result<()> {
+        self.check(Operation::Truncate)?;
         self.beneath.truncate(name, len)
     }
 
     fn remove(&self, name: &str) -> io::Result<()> {
+        self.check(Operation::Remove)?;
         self.beneath.remove(name)
     }
 
     fn set_aside(&self, name: &str, bytes: &[u8]) -> io::Result<String> {
+        self.check(Operation::SetAside)?;
         self.beneath.set_aside(name, bytes)
+    }
+
+    fn let_go(&self) {
+        self.beneath.let_go();
     }
 
     fn show(&self, name: &str) -> String {

@@ -48,5 +48,5 @@ pub use judge::{MAX_PAYLOAD_BYTES, MAX_RECORDS};
 pub use memory_backend::MemoryStore;
 pub use open::{Opened, Options, open};
 pub use read_copy::ReadCopy;
-pub use store::{EventStore, Health};
+pub use store::{EventStore, Health, Recovered};
 pub use types::{Appended, Expected, Head, NewRecord, Record, StreamId};

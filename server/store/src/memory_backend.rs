@@ -6,16 +6,50 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use crate::chain::seal;
 use crate::error::StoreError;
 use crate::judge::{self, Verdict, judge};
-use crate::store::{EventStore, Health};
+use crate::store::{EventStore, Health, Recovered};
 use crate::types::{Appended, Expected, Head, NewRecord, Record, StreamId};
 
 /// An [`EventStore`] that forgets everything when it is dropped. "Durable" here means: in memory.
 #[derive(Debug, Default)]
 pub struct MemoryStore {
     streams: Mutex<BTreeMap<StreamId, Vec<Record>>>,
+    trouble: Mutex<Trouble>,
+}
+
+/// On order of a test.
+#[derive(Debug, Default)]
+struct Trouble {
+    /// What every change meets with.
+    cause: Option<StoreError>,
+    poisoned: Option<String>,
 }
 
 impl MemoryStore {
+    /// For tests: from now on changes fail with this error, until [`mend`](Self::mend) and a recovery.
+    pub fn break_down(&self, cause: StoreError) {
+        self.trouble().cause = Some(cause);
+    }
+
+    /// For tests: the cause is gone.
+    pub fn mend(&self) {
+        self.trouble().cause = None;
+    }
+
+    fn trouble(&self) -> MutexGuard<'_, Trouble> {
+        self.trouble.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// May something be changed?
+    fn enter(&self) -> Result<(), StoreError> {
+        let mut trouble = self.trouble();
+        if let Some(reason) = &trouble.poisoned {
+            return Err(StoreError::Poisoned { reason: reason.clone() });
+        }
+        let Some(cause) = trouble.cause.clone() else { return Ok(()) };
+        trouble.poisoned = Some(cause.to_string());
+        Err(cause)
+    }
+
     fn streams(&self) -> MutexGuard<'_, BTreeMap<StreamId, Vec<Record>>> {
         self.streams.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -43,6 +77,7 @@ impl EventStore for MemoryStore {
         if let Verdict::Already { first, last } = judge(stream, expected, head, records, event_at)? {
             return Ok(Appended::Already { first, last });
         }
+        self.enter()?;
         let sealed = seal(stream, head, records);
         let first = head.map_or(1, |head| head.seq + 1);
         // `fits` refused an empty append.
@@ -74,6 +109,7 @@ impl EventStore for MemoryStore {
             None => Err(StoreError::NotFound { stream }),
             Some(found) if found != proof => Err(StoreError::WrongProof { stream, found }),
             Some(_) => {
+                self.enter()?;
                 streams.remove(&stream);
                 Ok(())
             }
@@ -84,6 +120,15 @@ impl EventStore for MemoryStore {
         let streams = self.streams();
         let records = streams.values().map(|records| records.len() as u64).sum();
         let bytes = streams.values().flatten().map(|record| record.payload.len() as u64).sum();
-        Health { streams: streams.len(), records, bytes, ..Health::default() }
+        let poisoned = self.trouble().poisoned.clone();
+        Health { poisoned, streams: streams.len(), records, bytes, ..Health::default() }
+    }
+
+    fn recover(&self) -> Result<Recovered, StoreError> {
+        let mut trouble = self.trouble();
+        match &trouble.cause {
+            Some(cause) if trouble.poisoned.is_some() => Err(cause.clone()),
+            _ => Ok(Recovered { reason: trouble.poisoned.take(), ..Recovered::default() }),
+        }
     }
 }

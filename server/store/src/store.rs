@@ -1,5 +1,6 @@
 //! The trait that every backend fulfils, and what it says about its health.
 
+use crate::archive_store::TornTail;
 use crate::error::StoreError;
 use crate::types::{Appended, Expected, Head, NewRecord, Record, StreamId};
 
@@ -32,6 +33,25 @@ pub trait EventStore: Send + Sync {
 
     /// How the store is.
     fn health(&self) -> Health;
+
+    /// The way back after a failed write or flush, once its cause may be gone. Proves by a durable write that
+    /// writing works, verifies the end of every stream, cuts away what was never acknowledged (kept in
+    /// quarantine), and takes appends again. While the cause is still there it fails, changes nothing that
+    /// matters, and can be called again. A store that never failed does nothing.
+    ///
+    /// Whatever was acknowledged is there afterwards; an append that failed is not, and may be repeated.
+    fn recover(&self) -> Result<Recovered, StoreError>;
+}
+
+/// What a recovery found and did.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Recovered {
+    /// What had ended appending, if anything had.
+    pub reason: Option<String>,
+    /// Ends that were never acknowledged and were cut off.
+    pub cut: Vec<TornTail>,
+    /// Streams whose acknowledged records were not all found again. Their files were left alone.
+    pub refused: Vec<(StreamId, StoreError)>,
 }
 
 /// How a store is.

@@ -91,6 +91,16 @@ impl Stream {
         self.gone.load(Ordering::Acquire)
     }
 
+    /// A recovery has seen to what a thread that panicked left behind.
+    pub(super) fn forgive_panic(&self) {
+        self.writer.clear_poison();
+    }
+
+    /// Nobody finds the stream here any more.
+    pub(super) fn give_up(&self) {
+        self.gone.store(true, Ordering::Release);
+    }
+
     pub(super) fn copy_fault(&self) -> Option<String> {
         self.copy_fault.get().cloned()
     }
@@ -123,11 +133,17 @@ impl ArchiveStore {
         if let Some(answer) = locked(&ticket.answer).take() {
             return Some(answer);
         }
+        let entered = self.enter();
+        // Asked once no recovery is under way: it may have given the stream up.
         if live.is_gone() {
             return None;
         }
         let group = mem::take(&mut *locked(&live.queue));
-        for (member, answer) in self.commit_group(live, &group) {
+        let answers = match &entered {
+            Ok(_) => self.commit_group(live, &group),
+            Err(poisoned) => group.iter().map(|ticket| (ticket, Err(poisoned.clone()))).collect(),
+        };
+        for (member, answer) in answers {
             *locked(&member.answer) = Some(answer);
         }
         // Our ticket was in the queue, so it has been answered; `None` would only make the caller ask again.
@@ -135,9 +151,6 @@ impl ArchiveStore {
     }
 
     fn commit_group<'a>(&self, live: &Stream, group: &'a [Arc<Ticket>]) -> Vec<(&'a Arc<Ticket>, Answer)> {
-        if let Err(poisoned) = self.check_poison() {
-            return group.iter().map(|ticket| (ticket, Err(poisoned.clone()))).collect();
-        }
         let (pending, mut answers) = prepare(live, group);
         if pending.records.is_empty() {
             return answers;
@@ -145,8 +158,6 @@ impl ArchiveStore {
         let durable = live.shown().last_seq();
         if let Err(error) = self.write(live, &pending) {
             self.poison(&error);
-            // Best effort: records that nobody may rely on should not be found by the next opening either.
-            let _ = self.files.truncate(&file_name(live.id), live.shown().len);
             for (_, answer) in &mut answers {
                 if answer.as_ref().is_ok_and(|appended| appended.last() > durable) {
                     *answer = Err(error.clone());
@@ -190,7 +201,7 @@ impl ArchiveStore {
     /// run.
     pub(super) fn remove(&self, live: &Stream, proof: Head) -> Result<(), StoreError> {
         let _writer = locked(&live.writer);
-        self.check_poison()?;
+        let _entered = self.enter()?;
         let stream = live.id;
         let found = if live.is_gone() { None } else { live.shown().head };
         let Some(found) = found else { return Err(StoreError::NotFound { stream }) };

@@ -16,14 +16,15 @@
 //! # Order of an append
 //! write → `fdatasync` (a new file: the folder as well) → feed the read copy → show to readers → answer. A
 //! failed write or flush poisons the whole store: after a failed flush nobody can know what is on disk
-//! without reading it again, and a second flush that succeeds would prove nothing.
+//! without reading it again, and a second flush that succeeds would prove nothing. `recover.rs` is the way back.
 
 mod commit;
 mod open;
+mod recover;
 mod report;
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError, RwLock};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, RwLock, RwLockReadGuard};
 
 use crate::archive::check::Check;
 use crate::archive::line;
@@ -32,7 +33,7 @@ use crate::error::StoreError;
 use crate::files::FileLayer;
 use crate::judge;
 use crate::read_copy::ReadCopy;
-use crate::store::{EventStore, Health};
+use crate::store::{EventStore, Health, Recovered};
 use crate::types::{Appended, Expected, Head, NewRecord, Record, StreamId};
 
 use commit::{Shown, Stream, Ticket};
@@ -44,7 +45,10 @@ pub struct ArchiveStore {
     files: Arc<dyn FileLayer>,
     copy: Option<Box<dyn ReadCopy>>,
     streams: RwLock<BTreeMap<StreamId, Slot>>,
-    poison: OnceLock<String>,
+    /// The first failure since the store was opened or has recovered.
+    poison: Mutex<Option<String>>,
+    /// Held for reading by whoever changes a file, for writing by a recovery.
+    gate: RwLock<()>,
     /// Held as long as the store lives.
     _lock: Option<FolderLock>,
 }
@@ -100,16 +104,23 @@ impl ArchiveStore {
         }
     }
 
+    /// Leave to change files; no recovery begins before it is given back.
+    fn enter(&self) -> Result<RwLockReadGuard<'_, ()>, StoreError> {
+        let entered = self.gate.read().unwrap_or_else(PoisonError::into_inner);
+        self.check_poison()?;
+        Ok(entered)
+    }
+
     fn check_poison(&self) -> Result<(), StoreError> {
-        match self.poison.get() {
+        match &*locked(&self.poison) {
             Some(reason) => Err(StoreError::Poisoned { reason: reason.clone() }),
             None => Ok(()),
         }
     }
 
-    /// The first failure is the one that is told ever after.
+    /// The first failure is the one that is told until the store has recovered.
     fn poison(&self, error: &StoreError) {
-        let _ = self.poison.set(error.to_string());
+        locked(&self.poison).get_or_insert_with(|| error.to_string());
     }
 
     /// Reads through the copy where it can be trusted, else from the archive.
@@ -236,7 +247,7 @@ impl EventStore for ArchiveStore {
     }
 
     fn health(&self) -> Health {
-        let mut health = Health { poisoned: self.poison.get().cloned(), ..Health::default() };
+        let mut health = Health { poisoned: locked(&self.poison).clone(), ..Health::default() };
         for (id, slot) in self.slots() {
             match slot {
                 Slot::Live(live) => {
@@ -250,5 +261,9 @@ impl EventStore for ArchiveStore {
             }
         }
         health
+    }
+
+    fn recover(&self) -> Result<Recovered, StoreError> {
+        self.come_back()
     }
 }

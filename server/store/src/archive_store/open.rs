@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 use std::io::Cursor;
-use std::sync::{Arc, OnceLock, RwLock};
+use std::sync::{Arc, Mutex, RwLock};
 
 use super::commit::{Shown, Stream};
+use super::recover::PROBE;
 use super::{ArchiveStore, OpenReport, Refed, Rescued, Slot, TornTail, file_name};
 use crate::archive::{ArchiveError, ArchiveFault, ArchiveReader, line};
 use crate::data_folder::FolderLock;
@@ -36,6 +37,11 @@ impl ArchiveStore {
         let names =
             files.list().map_err(|e| StoreError::from_io(format!("listing {}", files.show("")), &e))?;
         for name in names {
+            if name == PROBE {
+                // A recovery was cut short; should this fail, the next one overwrites nothing by it.
+                let _ = files.remove(&name);
+                continue;
+            }
             let id = name.strip_suffix(".jsonl").and_then(|stem| stem.parse().ok());
             // Only the spelling that we write: two names must never mean one stream.
             let Some(id) = id.filter(|id| file_name(*id) == name) else {
@@ -54,7 +60,14 @@ impl ArchiveStore {
         // A process may have ended between creating a file and making its name durable.
         let flushing = || format!("flushing the folder {}", files.show(""));
         files.sync_folder().map_err(|e| StoreError::from_io(flushing(), &e))?;
-        let store = Self { files, copy, streams: RwLock::new(streams), poison: OnceLock::new(), _lock: lock };
+        let store = Self {
+            files,
+            copy,
+            streams: RwLock::new(streams),
+            poison: Mutex::default(),
+            gate: RwLock::default(),
+            _lock: lock,
+        };
         store.bring_copy_up_to_date(&mut report);
         for (_, slot) in store.slots() {
             if let Slot::Live(live) = slot {
@@ -171,7 +184,7 @@ fn load(files: &dyn FileLayer, stream: StreamId, report: &mut OpenReport) -> Res
     Ok(shown)
 }
 
-fn scan(file: &str, stream: StreamId, bytes: &[u8]) -> (Shown, Option<ArchiveError>) {
+pub(super) fn scan(file: &str, stream: StreamId, bytes: &[u8]) -> (Shown, Option<ArchiveError>) {
     let mut shown = Shown::default();
     let mut reader = match ArchiveReader::new(file, Cursor::new(bytes)) {
         Ok(reader) => reader,
@@ -200,7 +213,7 @@ fn scan(file: &str, stream: StreamId, bytes: &[u8]) -> (Shown, Option<ArchiveErr
     }
 }
 
-fn refusal(stream: StreamId, error: ArchiveError) -> StoreError {
+pub(super) fn refusal(stream: StreamId, error: ArchiveError) -> StoreError {
     let ArchiveError { file, line, seq, fault } = error;
     match fault {
         ArchiveFault::Newer { found, known } => StoreError::Newer { what: file, found, known },

@@ -101,6 +101,10 @@ impl FileLayer for DiskFiles {
         Ok(path.display().to_string())
     }
 
+    fn let_go(&self) {
+        self.open.lock().unwrap_or_else(PoisonError::into_inner).clear();
+    }
+
     fn show(&self, name: &str) -> String {
         self.folder.join(name).display().to_string()
     }

@@ -34,6 +34,9 @@ pub trait FileLayer: Send + Sync + Debug {
     fn remove(&self, name: &str) -> io::Result<()>;
     /// Saves bytes in quarantine, outside the folder, durably, and tells where.
     fn set_aside(&self, name: &str, bytes: &[u8]) -> io::Result<String>;
+    /// Lets go of open files, so that every file is opened anew: an old handle may be of a file system that
+    /// has come back as another.
+    fn let_go(&self) {}
     /// What to call this file in a message.
     fn show(&self, name: &str) -> String;
 }

@@ -1,5 +1,7 @@
 //! For tests: what every [`EventStore`] must do, as one suite. A store that breaks a promise makes it panic.
 
+mod recovery;
+
 use std::fmt::Debug;
 use std::sync::Arc;
 use std::thread;
@@ -8,13 +10,15 @@ use uuid::Uuid;
 
 use crate::error::StoreError;
 use crate::judge::MAX_RECORDS;
-use crate::store::EventStore;
+use crate::store::{EventStore, Recovered};
 use crate::types::{Appended, Expected, Head, NewRecord, Record, StreamId};
+
+pub use recovery::{Breakable, run_recoveries};
 
 /// Runs the suite. `open` opens the store under test; every further call opens the same store again after the
 /// one before was dropped. Streams are random, so the store need not be empty.
 pub fn run(open: &mut dyn FnMut() -> Arc<dyn EventStore>) {
-    let cases: [fn(&dyn EventStore); 9] = [
+    let cases: [fn(&dyn EventStore); 10] = [
         an_unknown_stream_is_empty,
         appends_are_read_back,
         a_wrong_expectation_is_a_conflict,
@@ -24,6 +28,7 @@ pub fn run(open: &mut dyn FnMut() -> Arc<dyn EventStore>) {
         streams_do_not_touch_each_other,
         deletion_needs_the_right_proof,
         health_counts,
+        a_recovery_of_a_sound_store_changes_nothing,
     ];
     for case in cases {
         case(open().as_ref());
@@ -208,6 +213,17 @@ fn health_counts(store: &dyn EventStore) {
     assert_eq!((before.poisoned, after.poisoned), (None, None));
     assert_eq!((after.streams, after.records), (before.streams + 1, before.records + 5));
     assert!(after.bytes > before.bytes && after.refused.is_empty() && after.slow.is_empty());
+}
+
+fn a_recovery_of_a_sound_store_changes_nothing(store: &dyn EventStore) {
+    let (stream, mut all) = filled(store, &[2, 1]);
+    let before = store.health();
+    assert_eq!(ok(store.recover()), Recovered::default());
+    assert_eq!(store.health(), before);
+    let more = records(2);
+    ok(store.append(stream, Expected::Exact(3), &more));
+    all.extend(more);
+    assert_holds(store, stream, &all);
 }
 
 /// Everyone appends at the end as they see it and tries again on a conflict; nothing is lost or doubled.
