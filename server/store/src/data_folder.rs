@@ -42,6 +42,25 @@ impl DataFolder {
         Ok((folder, lock))
     }
 
+    /// Whether this is a data folder that this version reads. It may be in use.
+    pub(crate) fn look(root: &Path) -> Result<(), StoreError> {
+        let folder = Self { root: root.to_owned() };
+        match fs::read_to_string(folder.mark()) {
+            Ok(text) => folder.check_mark(&text),
+            Err(e) if e.kind() == io::ErrorKind::NotFound => {
+                let what =
+                    "it has no file FORMAT; name the data folder of a deadship server with --data".to_owned();
+                Err(StoreError::DataFolder { path: root.display().to_string(), what })
+            }
+            Err(e) => Err(StoreError::from_io(format!("reading FORMAT in {}", root.display()), &e)),
+        }
+    }
+
+    /// Whether nobody has the folder open now.
+    pub(crate) fn not_in_use(root: &Path) -> Result<(), StoreError> {
+        if root.join("LOCK").is_file() { lock(root).map(|_| ()) } else { Ok(()) }
+    }
+
     /// The archives: one file a stream.
     pub(crate) fn archive(&self) -> PathBuf {
         self.root.join("archive")

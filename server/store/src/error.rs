@@ -95,6 +95,14 @@ pub enum StoreError {
         /// The data folder.
         path: String,
     },
+    /// A backup cannot be made, read or restored.
+    #[error("{path}: {what}")]
+    Backup {
+        /// The file or folder.
+        path: String,
+        /// What is wrong, and what to do.
+        what: String,
+    },
     /// The data folder is not one of ours, or its format mark cannot be read.
     #[error("{path} cannot be used as a data folder: {what}")]
     DataFolder {
@@ -106,6 +114,11 @@ pub enum StoreError {
 }
 
 impl StoreError {
+    /// Whether the cause may go away by itself or by somebody's help, so that trying again makes sense.
+    pub fn may_pass(&self) -> bool {
+        matches!(self, Self::Io { .. } | Self::Full { .. } | Self::Poisoned { .. })
+    }
+
     /// An operating system error in our words; a full disk is told apart, since people can do something about
     /// it.
     pub fn from_io(doing: impl Into<String>, error: &io::Error) -> Self {

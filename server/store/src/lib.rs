@@ -21,6 +21,7 @@
 
 pub mod archive;
 mod archive_store;
+pub mod backup;
 mod chain;
 mod checkpoints;
 pub mod conformance;

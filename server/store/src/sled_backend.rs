@@ -14,6 +14,7 @@ use std::fs;
 use std::ops::RangeInclusive;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
+use std::sync::mpsc;
 use std::thread;
 use std::time::Duration;
 
@@ -32,6 +33,8 @@ const FLUSH_EVERY_MS: u64 = 1000;
 /// How often, and after which pause, to try again while a database that was just closed holds its lock.
 const UNLOCK_TRIES: u32 = 250;
 const UNLOCK_PAUSE: Duration = Duration::from_millis(20);
+/// How long opening may take. A sound database of years opens within seconds; it is only a copy.
+const OPEN_LIMIT: Duration = Duration::from_secs(30);
 /// Keys removed in one batch.
 const PORTION: usize = 1024;
 
@@ -65,12 +68,11 @@ fn guarded<T>(work: impl FnOnce() -> Result<T, sled::Error>) -> Result<T, String
     }
 }
 
+/// What opens a database; tests put another in its place.
+type Opener = fn(&Path, u64) -> Result<sled::Db, String>;
+
 /// The one place where a database is opened.
-///
-/// On some damage this call has been seen not to return. A time limit belongs here, around `open`: in a
-/// thread or, safer, in a child process, since a thread that hangs cannot be ended. Running out of time is
-/// then one more `Err`.
-fn open_guarded(folder: &Path, cache_bytes: u64) -> Result<sled::Db, String> {
+fn open_sled(folder: &Path, cache_bytes: u64) -> Result<sled::Db, String> {
     guarded(|| {
         sled::Config::new()
             .path(folder)
@@ -81,6 +83,32 @@ fn open_guarded(folder: &Path, cache_bytes: u64) -> Result<sled::Db, String> {
     })
 }
 
+/// How a database is opened, and how long that may take.
+#[derive(Clone, Copy)]
+struct Opening {
+    opener: Opener,
+    limit: Duration,
+}
+
+impl Opening {
+    const USUAL: Self = Self { opener: open_sled, limit: OPEN_LIMIT };
+
+    /// Opens, but not for ever: on some damage the call has been seen not to return. A thread cannot be ended from
+    /// outside, so one that hangs goes on until the program ends, on files that nobody else uses any more; should it
+    /// come to an end after all, what it opened is closed at once. Running out of time is one more error.
+    fn open(self, folder: &Path, cache_bytes: u64) -> Result<sled::Db, String> {
+        let (tell, told) = mpsc::channel();
+        let (path, opener) = (folder.to_owned(), self.opener);
+        let work = move || {
+            let _ = tell.send(opener(&path, cache_bytes));
+        };
+        let thread = thread::Builder::new().name("open-database".to_owned()).spawn(work);
+        thread.map_err(|e| format!("the system gives no thread to open it in: {e}"))?;
+        told.recv_timeout(self.limit)
+            .unwrap_or_else(|_| Err(format!("it had not opened after {} s", self.limit.as_secs_f64())))
+    }
+}
+
 /// The database has no error kind of its own for this.
 fn is_locked(reason: &str) -> bool {
     reason.contains("could not acquire lock")
@@ -89,12 +117,13 @@ fn is_locked(reason: &str) -> bool {
 /// Opens a database; one that does not open is moved to quarantine, never deleted, and an empty one takes its
 /// place.
 fn open_or_move(
+    opening: Opening,
     folder: &Path,
     quarantine: &Path,
     cache_bytes: u64,
     moved: &mut Vec<Moved>,
 ) -> Result<sled::Db, String> {
-    let mut opened = open_guarded(folder, cache_bytes);
+    let mut opened = opening.open(folder, cache_bytes);
     for _ in 0..UNLOCK_TRIES {
         // Nobody else is in the data folder, so its lock can only be held by our own last database, whose
         // threads are still ending. Moving its files away under it would be wrong.
@@ -102,7 +131,7 @@ fn open_or_move(
             break;
         }
         thread::sleep(UNLOCK_PAUSE);
-        opened = open_guarded(folder, cache_bytes);
+        opened = opening.open(folder, cache_bytes);
     }
     let reason = match opened {
         Err(reason) if !is_locked(&reason) => reason,
@@ -116,20 +145,26 @@ fn open_or_move(
     fs::rename(folder, &to).map_err(failed)?;
     sync_folder(quarantine).map_err(failed)?;
     moved.push(Moved { what: what.clone(), reason, to: to.display().to_string() });
-    open_guarded(folder, cache_bytes)
+    opening
+        .open(folder, cache_bytes)
         .map_err(|again| format!("a new {what} could not be opened either: {again}"))
 }
 
 fn remove_all(db: &sled::Db, stream: StreamId) -> Result<(), sled::Error> {
+    remove(db, all_of(stream))?;
+    db.flush().map(|_| ())
+}
+
+fn remove(db: &sled::Db, keys: RangeInclusive<Key>) -> Result<(), sled::Error> {
     loop {
         let mut batch = sled::Batch::default();
         let mut found = 0;
-        for key in db.range(all_of(stream)).keys().take(PORTION) {
+        for key in db.range(keys.clone()).keys().take(PORTION) {
             batch.remove(key?);
             found += 1;
         }
         if found == 0 {
-            return db.flush().map(|_| ());
+            return Ok(());
         }
         db.apply_batch(batch)?;
     }
@@ -155,7 +190,7 @@ impl SledReads {
         cache_bytes: u64,
         moved: &mut Vec<Moved>,
     ) -> Result<Self, String> {
-        Ok(Self { db: open_or_move(folder, quarantine, cache_bytes, moved)? })
+        Ok(Self { db: open_or_move(Opening::USUAL, folder, quarantine, cache_bytes, moved)? })
     }
 }
 
@@ -232,7 +267,7 @@ impl SledCheckpoints {
         cache_bytes: u64,
         moved: &mut Vec<Moved>,
     ) -> Result<Self, String> {
-        Ok(Self { db: open_or_move(folder, quarantine, cache_bytes, moved)? })
+        Ok(Self { db: open_or_move(Opening::USUAL, folder, quarantine, cache_bytes, moved)? })
     }
 }
 
@@ -258,6 +293,12 @@ impl CheckpointCache for SledCheckpoints {
         .flatten()
     }
 
+    fn forget_before(&self, stream: StreamId, tick: u64) {
+        if let Some(last) = tick.checked_sub(1) {
+            let _ = guarded(|| remove(&self.db, key(stream, 0)..=key(stream, last)));
+        }
+    }
+
     fn forget(&self, stream: StreamId) {
         let _ = guarded(|| remove_all(&self.db, stream));
     }
@@ -271,7 +312,14 @@ fn checkpoint(key: &[u8], value: &[u8]) -> Option<(u64, Vec<u8>)> {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::Arc;
+
     use super::*;
+    use crate::archive_store::{ArchiveStore, Refed};
+    use crate::conformance::records;
+    use crate::files::{DiskFiles, FileLayer};
+    use crate::store::EventStore;
+    use crate::types::Expected;
 
     #[test]
     fn a_panic_of_the_database_becomes_an_error() {
@@ -279,6 +327,53 @@ mod tests {
         assert_eq!(broken, Err("the database broke off: page 7 is uninitialized".into()));
         let broken = guarded::<()>(|| Err(sled::Error::ReportableBug("so".into())));
         assert!(broken.is_err_and(|why| why.starts_with("the database says: ")));
+    }
+
+    /// Hangs on a folder with a file `hang` in it, as the database does on some damage.
+    fn hanging(folder: &Path, cache_bytes: u64) -> Result<sled::Db, String> {
+        if folder.join("hang").exists() { never(folder, cache_bytes) } else { open_sled(folder, cache_bytes) }
+    }
+
+    fn never(_: &Path, _: u64) -> Result<sled::Db, String> {
+        loop {
+            thread::park();
+        }
+    }
+
+    #[test]
+    fn a_database_that_never_opens_is_moved_and_filled_again_from_the_archives() {
+        let data = tempfile::tempdir().expect("a folder");
+        let (reads, quarantine) = (data.path().join("reads"), data.path().join("quarantine"));
+        let files = DiskFiles::new(&data.path().join("archive"), &quarantine).expect("a folder");
+        let files: Arc<dyn FileLayer> = Arc::new(files);
+        let stream = StreamId::random();
+        let (store, _) = ArchiveStore::open_on(Arc::clone(&files), None).expect("opens");
+        store.append(stream, Expected::NoStream, &records(5)).expect("appends");
+        drop(store);
+        fs::create_dir(&reads).expect("a folder");
+        fs::write(reads.join("hang"), "").expect("written");
+        let mut moved = Vec::new();
+        let opening = Opening { opener: hanging, limit: Duration::from_secs(2) };
+        let db = open_or_move(opening, &reads, &quarantine, 1 << 20, &mut moved).expect("opens anew");
+        let [Moved { reason, to, .. }] = moved.as_slice() else { panic!("{moved:?}") };
+        assert!(reason.contains("had not opened after 2 s"), "{reason}");
+        assert!(Path::new(to).join("hang").exists());
+        let copy = Box::new(SledReads { db });
+        let (store, mut report) = ArchiveStore::open_on(files, Some(copy)).expect("opens");
+        report.moved = moved;
+        assert_eq!(report.refed, [Refed { stream, from: 1, to: 5 }]);
+        assert!(report.to_string().contains("was moved to"), "{report}");
+        assert_eq!(store.read(stream, 1, 9).expect("reads").len(), 5);
+        assert!(store.health().slow.is_empty());
+    }
+
+    #[test]
+    fn where_nothing_opens_in_time_it_is_said_and_nothing_hangs() {
+        let data = tempfile::tempdir().expect("a folder");
+        let (reads, quarantine) = (data.path().join("reads"), data.path().join("quarantine"));
+        let opening = Opening { opener: never, limit: Duration::from_millis(50) };
+        let opened = open_or_move(opening, &reads, &quarantine, 1 << 20, &mut Vec::new());
+        assert!(opened.is_err_and(|why| why.contains("had not opened after 0.05 s")));
     }
 
     #[test]

@@ -90,7 +90,7 @@ struct Files {
 }
 
 impl Files {
-    fn new(
+    fn bench(
         beneath: Arc<dyn FileLayer>,
         copy: impl Fn() -> Option<Box<dyn ReadCopy>> + 'static,
         fault: Fault,
@@ -140,7 +140,7 @@ fn memory_comes_back() {
 fn failing_files_come_back() {
     for (fault, written) in [(Fault::Io, WRITTEN[0]), (Fault::Full, WRITTEN[1]), (Fault::Io, WRITTEN[2])] {
         conformance::run_recoveries(&mut || {
-            Files::new(Arc::new(CrashFiles::default()), || None, fault, written)
+            Files::bench(Arc::new(CrashFiles::default()), || None, fault, written)
         });
     }
 }
@@ -156,7 +156,7 @@ fn archive_files_come_back() {
         let folder = tempfile::tempdir().unwrap();
         let files = disk_files(folder.path());
         folders.push(folder);
-        Files::new(files, || None, Fault::Full, WRITTEN[1])
+        Files::bench(files, || None, Fault::Full, WRITTEN[1])
     });
 }
 
@@ -175,6 +175,6 @@ fn sled_comes_back() {
             let copy = SledReads::open(&reads, &quarantine, 1 << 20, &mut Vec::new());
             Some(Box::new(copy.unwrap()))
         };
-        Files::new(files, copy, Fault::Io, WRITTEN[1])
+        Files::bench(files, copy, Fault::Io, WRITTEN[1])
     });
 }
