@@ -5,6 +5,7 @@
 
 use crate::envelope::Envelope;
 use crate::event::Event;
+use crate::evolve::NOTED;
 use crate::recorder::Recorder;
 use crate::run::State;
 use deadship_plant::MODEL_VERSION;
@@ -40,18 +41,38 @@ impl Recorder {
         Some(bytes)
     }
 
-    /// Puts a freshly opened run to where the checkpoint was taken; `None` when it does not fit this log.
-    pub(crate) fn restored(mut self, log: &[Envelope], bytes: &[u8]) -> Option<Recorder> {
-        let (length, rest) = bytes.split_first_chunk::<8>()?;
-        let length = usize::try_from(u64::from_le_bytes(*length)).ok()?;
-        let (head, plant) = (rest.get(..length)?, rest.get(length..)?);
-        let head: Head = serde_json::from_slice(head).ok()?;
-        let before = log.get(..usize::try_from(head.seq).ok()?)?;
-        let Event::Digest { digest } = &before.last()?.event else { return None };
-        if (head.format, head.model) != (FORMAT, MODEL_VERSION) || *digest != head.digest {
+    /// Puts a run to where the checkpoint was taken; `None` when it does not fit the log. `before` ends with the event
+    /// at which it was taken and has at least those before it that [`still_matters`] names.
+    pub(crate) fn restored(mut self, before: &[Envelope], bytes: &[u8]) -> Option<Recorder> {
+        let (head, plant) = parts(bytes)?;
+        let last = before.last()?;
+        let Event::Digest { digest } = &last.event else { return None };
+        if (head.format, head.model) != (FORMAT, MODEL_VERSION)
+            || (last.seq, digest) != (head.seq, &head.digest)
+        {
             return None;
         }
         self.take_over(before, head.state, plant)?;
         (self.run().digest() == head.digest).then_some(self)
     }
+}
+
+fn parts(bytes: &[u8]) -> Option<(Head, &[u8])> {
+    let (length, rest) = bytes.split_first_chunk::<8>()?;
+    let length = usize::try_from(u64::from_le_bytes(*length)).ok()?;
+    let (head, plant) = (rest.get(..length)?, rest.get(length..)?);
+    Some((serde_json::from_slice(head).ok()?, plant))
+}
+
+/// The event at which a checkpoint was taken; `None` for what is none.
+pub fn seq_of(bytes: &[u8]) -> Option<u64> {
+    parts(bytes).map(|(head, _)| head.seq)
+}
+
+/// Must this event be known even if a checkpoint stands behind it: because its command may be repeated, or because it
+/// may be the cause of something to come? Told from the stored text, which costs far less than reading all of it; in
+/// doubt it says yes.
+pub fn still_matters(payload: &str) -> bool {
+    payload.contains("\"command_id\":")
+        || NOTED.iter().any(|name| payload.contains(&format!("\"name\":\"{name}\"")))
 }

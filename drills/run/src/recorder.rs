@@ -8,9 +8,10 @@ use crate::evolve::{cause_of, evolve, take_note};
 use crate::ids::{chain_id, event_id};
 use crate::opening::{OpenError, Opening};
 use crate::run::{Links, Run, State};
-use crate::setup::Setup;
+use crate::setup::Prepared;
 use crate::who::Who;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// What became of a command.
@@ -43,13 +44,24 @@ impl Recorder {
         who: &Who,
         at: &str,
     ) -> Result<(Recorder, Vec<Envelope>), OpenError> {
-        let (setup, plant) = Setup::new(opening.clone())?;
-        let mut recorder = Recorder { run: Run::new(id, setup, plant), outcomes: BTreeMap::new() };
-        let mut envelopes = vec![recorder.record(Event::RunOpened(Box::new(opening)), who, None, None, at)];
+        Ok(Recorder::open_prepared(id, &Prepared::new(opening)?, who, at))
+    }
+
+    /// As [`Recorder::open`], with texts that have been read already.
+    pub fn open_prepared(id: Uuid, prepared: &Prepared, who: &Who, at: &str) -> (Recorder, Vec<Envelope>) {
+        let mut recorder = Recorder::blank(id, prepared);
+        let opened = Event::RunOpened(Box::new(prepared.opening().clone()));
+        let mut envelopes = vec![recorder.record(opened, who, None, None, at)];
         for event in recorder.run.raise_standing_alerts() {
             envelopes.push(recorder.record(event, &Who::Plant, None, None, at));
         }
-        Ok((recorder, envelopes))
+        (recorder, envelopes)
+    }
+
+    /// A run without its first event.
+    pub(crate) fn blank(id: Uuid, prepared: &Prepared) -> Recorder {
+        let (setup, plant) = (Arc::clone(&prepared.setup), prepared.plant.clone());
+        Recorder { run: Run::new(id, setup, plant), outcomes: BTreeMap::new() }
     }
 
     /// The run as it is now.
@@ -161,7 +173,8 @@ impl Recorder {
         envelope
     }
 
-    /// Takes over a state that events up to the last of `before` have led to.
+    /// Takes over a state that events up to the last of `before` have led to; of those before it, at least the ones that
+    /// [`still_matters`](crate::checkpoint::still_matters) names are there.
     pub(crate) fn take_over(&mut self, before: &[Envelope], state: State, plant: &[u8]) -> Option<()> {
         self.run.plant.restore(plant).ok()?;
         self.run.state = state;

@@ -1,10 +1,12 @@
 //! From a log back to a run.
 
+use crate::checkpoint::seq_of;
 use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::opening::OpenError;
 use crate::recorder::Recorder;
 use crate::run::Run;
+use crate::setup::Prepared;
 use crate::who::Who;
 use deadship_plant::MODEL_VERSION;
 use std::collections::VecDeque;
@@ -121,6 +123,33 @@ pub fn rebuild_from(log: &[Envelope], checkpoint: &[u8]) -> Result<Rebuilt, Repl
     walk(log, Some(checkpoint), Until::End, &mut |_| {})
 }
 
+/// Goes on from a checkpoint with a log of which only those events before it are there that
+/// [`still_matters`](crate::checkpoint::still_matters) names, and the one at which it was taken, last. `after` has all
+/// that follow. `None`: the checkpoint does not fit, and the whole log is needed.
+///
+/// # Errors
+/// What follows is not the rest of a run.
+pub fn resume(
+    prepared: &Prepared,
+    before: &[Envelope],
+    checkpoint: &[u8],
+    after: &[Envelope],
+) -> Result<Option<Rebuilt>, ReplayError> {
+    let Some(last) = before.last() else { return Ok(None) };
+    let Some(recorder) = Recorder::blank(last.run, prepared).restored(before, checkpoint) else {
+        return Ok(None);
+    };
+    check_follow(last, after)?;
+    let model = prepared.opening().model;
+    let each: &mut dyn FnMut(&Run) = &mut |_| {};
+    let mut walk = Walk { recorder, waiting: VecDeque::new(), model, difference: None, each };
+    for envelope in after {
+        walk.follow(envelope);
+    }
+    let pending = walk.pending(&after.last().unwrap_or(last).at);
+    Ok(Some(Rebuilt { recorder: walk.recorder, pending, difference: walk.difference }))
+}
+
 fn walk(
     log: &[Envelope],
     checkpoint: Option<&[u8]>,
@@ -130,16 +159,21 @@ fn walk(
     let first = log.first().ok_or(ReplayError::Empty)?;
     let Event::RunOpened(opening) = &first.event else { return Err(ReplayError::NoOpening) };
     check_numbers(log)?;
-    let (recorder, opened) = Recorder::open(first.run, opening.as_ref().clone(), &first.who, &first.at)?;
-    // What opening brings has been applied by opening; it is compared like everything else.
-    let waiting = opened.into_iter().map(|envelope| (envelope.event, envelope.who)).collect();
-    let restored = checkpoint.and_then(|bytes| recorder.clone().restored(log, bytes));
+    let prepared = Prepared::new(opening.as_ref().clone())?;
+    let restored = checkpoint.and_then(|bytes| {
+        let before = log.get(..usize::try_from(seq_of(bytes)?).ok()?)?;
+        Recorder::blank(first.run, &prepared).restored(before, bytes)
+    });
     let (recorder, waiting, already) = match restored {
         Some(restored) => {
             let already = restored.run().last_seq;
             (restored, VecDeque::new(), already)
         }
-        None => (recorder, waiting, 0),
+        None => {
+            let (recorder, opened) = Recorder::open_prepared(first.run, &prepared, &first.who, &first.at);
+            // What opening brings has been applied by opening; it is compared like everything else.
+            (recorder, opened.into_iter().map(|envelope| (envelope.event, envelope.who)).collect(), 0)
+        }
     };
     let mut walk = Walk { recorder, waiting, model: opening.model, difference: None, each };
     let after = log.iter().filter(|envelope| envelope.seq > already);
@@ -186,6 +220,18 @@ fn check_numbers(log: &[Envelope]) -> Result<(), ReplayError> {
     let mut tick = 0;
     for (expected, envelope) in (1..).zip(log) {
         if envelope.seq != expected || envelope.run != log[0].run || envelope.tick < tick {
+            return Err(ReplayError::Gap { expected, found: envelope.seq });
+        }
+        tick = envelope.tick;
+    }
+    Ok(())
+}
+
+/// The same for what follows an event.
+fn check_follow(last: &Envelope, after: &[Envelope]) -> Result<(), ReplayError> {
+    let mut tick = last.tick;
+    for (expected, envelope) in (last.seq + 1..).zip(after) {
+        if envelope.seq != expected || envelope.run != last.run || envelope.tick < tick {
             return Err(ReplayError::Gap { expected, found: envelope.seq });
         }
         tick = envelope.tick;

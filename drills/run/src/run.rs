@@ -87,7 +87,7 @@ pub struct Link {
 }
 
 /// Which event brought what is the case now. Not in the digest: a fork has other numbers.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Links {
     pub(crate) alerts: BTreeMap<String, Link>,
     pub(crate) needs: BTreeMap<(String, String), Link>,
@@ -113,14 +113,14 @@ pub struct Run {
 }
 
 impl Run {
-    pub(crate) fn new(id: Uuid, setup: Setup, plant: Plant) -> Run {
+    pub(crate) fn new(id: Uuid, setup: Arc<Setup>, plant: Plant) -> Run {
         let state = State {
             alerts: vec![AlertLife::default(); setup.compiled.spec.alerts.len()],
             speed: 1.0,
             watch: Watch::new(&setup.drill),
             ..State::default()
         };
-        Run { id, setup: Arc::new(setup), plant, state, last_seq: 0, links: Links::default() }
+        Run { id, setup, plant, state, last_seq: 0, links: Links::default() }
     }
 
     /// Ticks done since the start.

@@ -81,6 +81,29 @@ impl Setup {
     }
 }
 
+/// All that runs of the same texts have in common: the texts read, and the ship in her start state.
+#[derive(Clone)]
+pub struct Prepared {
+    pub(crate) setup: Arc<Setup>,
+    pub(crate) plant: Plant,
+}
+
+impl Prepared {
+    /// As [`Setup::new`].
+    ///
+    /// # Errors
+    /// As [`Setup::new`].
+    pub fn new(opening: Opening) -> Result<Prepared, OpenError> {
+        let (setup, plant) = Setup::new(opening)?;
+        Ok(Prepared { setup: Arc::new(setup), plant })
+    }
+
+    /// What it was made of. A run that was opened with anything else must not be opened with this.
+    pub fn opening(&self) -> &Opening {
+        &self.setup.opening
+    }
+}
+
 /// Whole ticks in a time, rounded up: nothing is done sooner than it takes.
 pub fn ticks(seconds: f64) -> u64 {
     let exact = seconds.max(0.0) / TICK_S;

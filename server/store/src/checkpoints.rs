@@ -15,6 +15,8 @@ pub trait CheckpointCache: Send + Sync + Debug {
     fn put(&self, stream: StreamId, tick: u64, bytes: &[u8]);
     /// The latest checkpoint at or before the tick, with its own tick.
     fn latest_at_or_before(&self, stream: StreamId, tick: u64) -> Option<(u64, Vec<u8>)>;
+    /// Forgets the stream's checkpoints before this tick.
+    fn forget_before(&self, stream: StreamId, tick: u64);
     /// Forgets all checkpoints of the stream.
     fn forget(&self, stream: StreamId);
 }
@@ -39,6 +41,10 @@ impl CheckpointCache for MemoryCheckpoints {
     fn latest_at_or_before(&self, stream: StreamId, tick: u64) -> Option<(u64, Vec<u8>)> {
         let kept = self.kept();
         kept.range((stream, 0)..=(stream, tick)).next_back().map(|((_, at), bytes)| (*at, bytes.clone()))
+    }
+
+    fn forget_before(&self, stream: StreamId, tick: u64) {
+        self.kept().retain(|(of, at), _| *of != stream || *at >= tick);
     }
 
     fn forget(&self, stream: StreamId) {

@@ -20,6 +20,9 @@ fn suite(cache: &dyn CheckpointCache) {
     assert_eq!(found(b, 14), None);
     cache.put(a, 10, b"again");
     assert_eq!(found(a, 11), Some((10, "again".into())));
+    cache.forget_before(a, 20);
+    assert_eq!((found(a, 19), found(a, 20)), (None, Some((20, "twenty".into()))));
+    assert_eq!(found(b, 15), Some((15, "other".into())));
     cache.forget(a);
     assert_eq!(found(a, u64::MAX), None);
     assert_eq!(found(b, 15), Some((15, "other".into())));

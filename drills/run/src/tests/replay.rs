@@ -1,10 +1,14 @@
 //! Replay and forks.
 
 use super::kit::{Scene, ada, bo, instructor};
+use crate::checkpoint::{seq_of, still_matters};
+use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::fork::{Change, fork};
 use crate::ids::run_id;
-use crate::replay::{ReplayError, Until, rebuild, rebuild_from, verify, visit};
+use crate::replay::{ReplayError, Until, rebuild, rebuild_from, resume, verify, visit};
+use crate::setup::Prepared;
+use crate::{Command, Recorder};
 
 /// Something of everything.
 fn busy() -> Scene {
@@ -210,6 +214,30 @@ fn a_checkpoint_gives_the_same_run_or_is_passed_over() {
         assert_eq!((a.run().last_seq, a.run().tick()), (b.run().last_seq, b.run().tick()));
     };
     same(&fast.recorder, &whole.recorder);
+    // With the events before it left out that no longer matter it is the same again.
+    let Event::RunOpened(opening) = &scene.log[0].event else { panic!("no opening") };
+    let prepared = Prepared::new(opening.as_ref().clone()).unwrap();
+    assert_eq!(seq_of(&bytes), Some(at_checkpoint as u64));
+    let (before, after) = scene.log.split_at(at_checkpoint);
+    let last = before.last().unwrap();
+    let few: Vec<Envelope> =
+        before.iter().filter(|e| e.seq == last.seq || still_matters(&e.encode())).cloned().collect();
+    assert!(few.len() < before.len() / 2, "{} of {}", few.len(), before.len());
+    let mut resumed = resume(&prepared, &few, &bytes, after).unwrap().unwrap();
+    assert!(resumed.difference.is_none() && resumed.pending.is_empty());
+    same(&resumed.recorder, &whole.recorder);
+    assert_eq!(resumed.recorder.run().links, whole.recorder.run().links);
+    // A command that was given before the checkpoint, and one after it, are still known.
+    for known in scene.log.iter().filter(|e| e.command_id.is_some()) {
+        let again = |recorder: &mut Recorder| {
+            recorder.command(&Command::Say { text: "again".into() }, &ada(), known.command_id, "t")
+        };
+        let (one, other) = (again(&mut resumed.recorder), again(&mut whole.recorder.clone()));
+        assert!(one.repeated && one == other);
+    }
+    assert!(resume(&prepared, &few[..few.len() - 1], &bytes, after).unwrap().is_none());
+    assert!(resume(&prepared, &few, &[7; 90], after).unwrap().is_none());
+    assert!(matches!(resume(&prepared, &few, &bytes, &after[1..]), Err(ReplayError::Gap { .. })));
     // Both go on alike, with the same causes and the same memory of command ids.
     let (mut one, mut other) = (fast.recorder, whole.recorder);
     for _ in 0..200 {
