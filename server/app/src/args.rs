@@ -63,6 +63,9 @@ pub enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// What is done with a data folder.
+    #[command(flatten)]
+    Keep(crate::keeping::Command),
 }
 
 fn loopback() -> SocketAddr {
@@ -104,5 +107,10 @@ mod tests {
         assert_eq!((args.listen.port(), args.speed), (0, 60.0));
         assert!(Args::try_parse_from(["deadship-server", "--speed", "60"]).is_err());
         assert!(Args::try_parse_from(["deadship-server", "--demo", "--speed", "0"]).is_err());
+        for words in [["backup", "to"], ["restore", "from"], ["verify", "--replay"]] {
+            let args = ["deadship-server", words[0], words[1], "--data", "here"];
+            let args = Args::try_parse_from(args).unwrap();
+            assert!(args.command.is_some() && args.data.is_some_and(|data| data.ends_with("here")));
+        }
     }
 }

@@ -64,10 +64,22 @@ impl Fault {
 
 impl From<StoreError> for Fault {
     fn from(error: StoreError) -> Fault {
-        Fault::new(
-            ErrorCode::StoreFailed,
-            format!("the records cannot be kept or read: {error}"),
-            "see to the server's data folder",
-        )
+        let waits = "the server tries again by itself every few seconds, and what was on hold meanwhile can be resumed";
+        let remedy = match &error {
+            StoreError::Full { .. } => {
+                format!("free some space on the disk of the server's data folder; {waits}")
+            }
+            StoreError::Io { .. } | StoreError::Poisoned { .. } => {
+                format!(
+                    "see to the disk of the server's data folder, whether it is full or read-only; {waits}"
+                )
+            }
+            _ => "see to the server's data folder".to_owned(),
+        };
+        let what = match &error {
+            StoreError::Full { doing } => format!("{doing} failed: the disk is full"),
+            other => other.to_string(),
+        };
+        Fault::new(ErrorCode::StoreFailed, format!("the records cannot be kept or read: {what}"), remedy)
     }
 }

@@ -175,6 +175,13 @@ impl Memory {
         }
     }
 
+    /// Whatever of these records can be read, for those who only want names.
+    pub(crate) fn read_what_can_be(payloads: impl Iterator<Item = String>) -> Memory {
+        let mut memory = Memory::default();
+        payloads.filter_map(|payload| read(&payload).ok()).for_each(|record| memory.apply(record));
+        memory
+    }
+
     /// The class of a run.
     pub(crate) fn class_of(&self, run: Uuid) -> Option<&Class> {
         self.classes.get(&self.runs.get(&run)?.class)

@@ -3,7 +3,7 @@
 use crate::args::{Args, Command, default_data};
 use crate::server::{Config, Server, start};
 use crate::settings::Settings;
-use crate::{announce, demo, doctor, log, open_files};
+use crate::{announce, demo, doctor, keeping, log, open_files};
 use deadship_protocol::RunState;
 use deadship_run::library::Library;
 use std::path::{Path, PathBuf};
@@ -26,6 +26,9 @@ pub fn run(args: Args) -> ExitCode {
         Some(Command::Config) => {
             say!("{}", settings.table().trim_end());
             ExitCode::SUCCESS
+        }
+        Some(Command::Keep(command)) => {
+            keeping::run(command, &settings.args.data.unwrap_or_else(default_data))
         }
         Some(Command::Doctor { json }) => examine(&settings.args, json),
     }

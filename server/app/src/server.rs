@@ -5,11 +5,12 @@ use crate::measured_store::MeasuredStore;
 use crate::metrics::{self, Metrics};
 use crate::rooms::{CameBack, Rooms, lost};
 use crate::secret::{self, Hashed, NoRandomness, tidy};
+use crate::watched_store::WatchedStore;
 use crate::{link, page, rest};
 use actix_web::{App, HttpServer, web};
 use deadship_protocol::{PATH, RunState};
 use deadship_run::library::Library;
-use deadship_store::{EventStore, OpenReport, Opened, Options, StoreError};
+use deadship_store::{OpenReport, Opened, Options, StoreError};
 use std::io;
 use std::net::{SocketAddr, TcpListener};
 use std::path::PathBuf;
@@ -98,17 +99,18 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     let Opened { store, checkpoints, report } =
         opened.unwrap_or_else(|error| Err(StoreError::Poisoned { reason: error.to_string() }))?;
     let metrics = Metrics::default();
-    let store: Arc<dyn EventStore> =
-        Arc::new(MeasuredStore { beneath: Arc::new(store), metrics: metrics.clone() });
+    let measured = MeasuredStore { beneath: Arc::new(store), metrics: metrics.clone() };
+    let (store, trouble) = WatchedStore::over(Arc::new(measured));
     if let Some(rescued) = report.rescued.iter().find(|rescued| rescued.stream == HOUSE_STREAM) {
         return Err(StartError::HouseLost { what: lost(rescued) });
     }
     let house = House::open(Arc::clone(&store))?;
     let first_start = house.memory().key.is_none();
     let key = if first_start || config.new_key { Some(make_key(&house)?) } else { None };
-    let rooms = Rooms::new(house, store, Arc::from(checkpoints), config.library);
+    let rooms = Rooms::new(house, (store, trouble), Arc::from(checkpoints), config.library);
     let rooms = Arc::new(rooms.counted_by(metrics));
     rooms.keep_board();
+    rooms.keep_recovering();
     let came_back = rooms.bring_back(&report.rescued).await;
     // Drills that cannot be read are said on the log now, not when the class waits for them.
     let reading = Arc::clone(&rooms);

@@ -1,20 +1,14 @@
 //! Bringing runs back from their logs.
 
-use super::opening::crew;
 use super::{Room, Rooms};
-use crate::clock;
 use crate::fault::Fault;
 use crate::house::{Entry, HOUSE_STREAM};
+use crate::loading::{LoadError, load};
 use crate::run_task::{RunHandle, Start};
 use deadship_protocol::RunState;
-use deadship_run::replay::{Until, rebuild, rebuild_from};
-use deadship_run::{Envelope, Recorder};
-use deadship_store::{Expected, NewRecord, Rescued, StreamId};
+use deadship_store::{Rescued, StreamId};
 use std::sync::Arc;
 use uuid::Uuid;
-
-/// Records in one read.
-const PAGE: u32 = 2_000;
 
 /// What came back after a start.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -42,10 +36,10 @@ impl Rooms {
                 let why = lost(rescued);
                 let rest = RunState { failed: Some(why.clone()), ..rest };
                 came.failed.push((entry.team, why));
-                self.rooms_mut().insert(run, Room { handle: None, rest });
+                self.rooms_mut().insert(run, Room::at_rest(rest));
                 continue;
             }
-            self.rooms_mut().insert(run, Room { handle: None, rest });
+            self.rooms_mut().insert(run, Room::at_rest(rest));
             if over {
                 came.over += 1;
             } else {
@@ -63,8 +57,9 @@ impl Rooms {
                 running.spawn_blocking(move || {
                     // A log that breaks the program shall not keep the other runs from coming back.
                     let load = std::panic::AssertUnwindSafe(|| rooms.load(run, &entry));
-                    let loaded = std::panic::catch_unwind(load)
-                        .unwrap_or_else(|_| Err("reading its log met a fault of the program".to_owned()));
+                    let loaded = std::panic::catch_unwind(load).unwrap_or_else(|_| {
+                        Err(LoadError::Log("reading its log met a fault of the program".to_owned()))
+                    });
                     (run, entry.team, loaded)
                 });
             }
@@ -72,11 +67,9 @@ impl Rooms {
             let Ok((run, team, loaded)) = done else { continue };
             match loaded {
                 Ok(start) => self.note_back(start, team, &mut came),
-                Err(why) => {
-                    if let Some(room) = self.rooms_mut().get_mut(&run) {
-                        room.rest.failed = Some(why.clone());
-                    }
-                    came.failed.push((team, why));
+                Err(error) => {
+                    self.note_not_back(run, &error);
+                    came.failed.push((team, error.to_string()));
                 }
             }
         }
@@ -95,6 +88,26 @@ impl Rooms {
         }
     }
 
+    /// What fails for want of a disk that can be written is tried again with the store.
+    fn note_not_back(&self, run: Uuid, error: &LoadError) {
+        let may_pass = matches!(error, LoadError::Store(error) if error.may_pass());
+        if let Some(room) = self.rooms_mut().get_mut(&run) {
+            room.rest.failed = Some(error.to_string());
+            room.waits_for_store = may_pass;
+        }
+    }
+
+    /// Brings those back that could not be for want of a disk that can be written. `false`: some still wait.
+    pub(super) async fn bring_back_waiting(self: &Arc<Self>) -> bool {
+        let waits = |(run, room): (&Uuid, &Room)| room.waits_for_store.then_some(*run);
+        let waiting: Vec<Uuid> = self.rooms().iter().filter_map(waits).collect();
+        for run in waiting {
+            let _alone = self.waking.lock().await;
+            let _ = self.wake(run).await;
+        }
+        !self.rooms().values().any(|room| room.waits_for_store)
+    }
+
     /// Archives that were put into the data folder by hand can be read, too.
     fn note_strangers(&self) {
         let Ok(streams) = self.store.streams() else { return };
@@ -105,7 +118,7 @@ impl Rooms {
             }
             let last_seq = self.store.head(StreamId(run)).ok().flatten().map_or(0, |head| head.seq);
             let rest = RunState { last_seq, ended: Some("not opened here".to_owned()), ..nothing(run) };
-            rooms.insert(run, Room { handle: None, rest });
+            rooms.insert(run, Room::at_rest(rest));
         }
     }
 
@@ -118,56 +131,25 @@ impl Rooms {
         let loaded = tokio::task::spawn_blocking(move || rooms.load(run, &entry)).await;
         match loaded {
             Ok(Ok(start)) => Ok(self.launch(start)),
-            Ok(Err(why)) => Err(Fault::run_failed(&why)),
+            Ok(Err(error)) => {
+                self.note_not_back(run, &error);
+                Err(match error {
+                    LoadError::Store(error) => error.into(),
+                    LoadError::Log(why) => Fault::run_failed(&why),
+                })
+            }
             Err(_) => Err(Fault::run_failed("reading its log met a fault of the program")),
         }
     }
 
     /// From a log to a run on hold, with everything that it brings in the store. Blocks.
-    fn load(&self, run: Uuid, entry: &Entry) -> Result<Start, String> {
-        let log = self.read_log(run)?;
-        if log.is_empty() {
-            let why = "its archive file is missing or empty; if the quarantine folder holds a copy of it, stop the \
-                       server and put that back into the archive folder";
-            return Err(format!("{why} as {run}.jsonl"));
-        }
-        let checkpoint = self.checkpoints.latest_at_or_before(StreamId(run), u64::MAX);
-        let rebuilt = match &checkpoint {
-            Some((_, bytes)) => rebuild_from(&log, bytes),
-            None => rebuild(&log, Until::End),
-        };
-        let rebuilt = rebuilt.map_err(|error| error.to_string())?;
-        if let Some(difference) = rebuilt.difference {
-            return Err(format!("it can be read, but not gone on with: {difference}"));
-        }
-        let mut recorder: Recorder = rebuilt.recorder;
-        let known = log.len() as u64;
-        let mut new: Vec<Envelope> = rebuilt.pending;
-        new.extend(recorder.hold("the server was started again", &clock::now()));
-        if !new.is_empty() {
-            let record =
-                |envelope: &Envelope| NewRecord { event_id: envelope.event_id, payload: envelope.encode() };
-            let records: Vec<NewRecord> = new.iter().map(record).collect();
-            let appended = self.store.append(StreamId(run), Expected::Exact(known), &records);
-            appended.map_err(|error| error.to_string())?;
-        }
-        let crew = crew(&recorder.run().setup, entry.crew.as_deref()).map_err(|fault| fault.text)?;
+    fn load(&self, run: Uuid, entry: &Entry) -> Result<Start, LoadError> {
+        let procedure = entry.crew.clone();
+        let loaded =
+            load(&self.sources(), run, procedure.as_deref(), u64::MAX, "the server was started again")?;
         let holder = self.house.memory().class_of(run).map_or_else(String::new, |class| class.holder.clone());
-        Ok(Start { recorder, crew, team: entry.team.clone(), holder, boost: 1.0 })
-    }
-
-    fn read_log(&self, run: Uuid) -> Result<Vec<Envelope>, String> {
-        let mut log: Vec<Envelope> = Vec::new();
-        loop {
-            let from = log.len() as u64 + 1;
-            let page = self.store.read(StreamId(run), from, PAGE).map_err(|error| error.to_string())?;
-            if page.is_empty() {
-                return Ok(log);
-            }
-            for record in page {
-                log.push(Envelope::decode(&record.payload).map_err(|error| error.to_string())?);
-            }
-        }
+        let (recorder, crew, team) = (loaded.recorder, loaded.crew, entry.team.clone());
+        Ok(Start { recorder, crew, procedure, team, holder, boost: 1.0 })
     }
 }
 

@@ -4,11 +4,12 @@ mod bring_back;
 mod classes;
 mod joining;
 mod opening;
+mod recovery;
 mod stopping;
 
 pub(crate) use classes::Presence;
 pub(crate) use joining::Guest;
-pub(crate) use opening::ClassWanted;
+pub(crate) use opening::{ClassWanted, crew};
 
 pub(crate) use bring_back::lost;
 
@@ -16,9 +17,11 @@ pub use bring_back::CameBack;
 
 use crate::fault::Fault;
 use crate::house::{House, HouseRecord};
+use crate::loading::Sources;
 use crate::metrics::Metrics;
 use crate::run_task::clients::Frame;
 use crate::run_task::{RunHandle, RunTask, Start, Status};
+use crate::setups::Setups;
 use deadship_protocol::{DrillInfo, ErrorCode, Pulse, RunInfo, RunState};
 use deadship_run::library::Library;
 use deadship_store::{CheckpointCache, EventStore, Health};
@@ -27,7 +30,7 @@ use std::net::IpAddr;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 use std::time::{Duration, Instant};
-use tokio::sync::watch;
+use tokio::sync::{Notify, watch};
 use uuid::Uuid;
 
 /// Most runs that go at a time.
@@ -43,17 +46,28 @@ struct Room {
     handle: Option<RunHandle>,
     /// What was last known of it where there is no task.
     rest: RunState,
+    /// It could not be brought back because nothing can be written; that may pass.
+    waits_for_store: bool,
+}
+
+impl Room {
+    fn at_rest(rest: RunState) -> Room {
+        Room { handle: None, rest, waits_for_store: false }
+    }
 }
 
 /// All runs.
 pub(crate) struct Rooms {
     pub(crate) house: House,
     pub(crate) store: Arc<dyn EventStore>,
+    /// Wakes when a change of the store failed.
+    trouble: Arc<Notify>,
     /// Where runs were a while ago; may be empty at any time.
     pub(crate) checkpoints: Arc<dyn CheckpointCache>,
     pub(crate) library: Library,
     /// What is counted.
     pub(crate) metrics: Metrics,
+    setups: Arc<Setups>,
     drills: OnceLock<Vec<DrillInfo>>,
     runtime: tokio::runtime::Handle,
     rooms: RwLock<BTreeMap<Uuid, Room>>,
@@ -72,16 +86,18 @@ impl Rooms {
     /// Without runs yet.
     pub(crate) fn new(
         house: House,
-        store: Arc<dyn EventStore>,
+        (store, trouble): (Arc<dyn EventStore>, Arc<Notify>),
         checkpoints: Arc<dyn CheckpointCache>,
         library: Library,
     ) -> Rooms {
         Rooms {
             house,
             store,
+            trouble,
             checkpoints,
             library,
             metrics: Metrics::default(),
+            setups: Arc::default(),
             drills: OnceLock::new(),
             runtime: tokio::runtime::Handle::current(),
             rooms: RwLock::default(),
@@ -97,6 +113,12 @@ impl Rooms {
     /// Counts there from now on.
     pub(crate) fn counted_by(self, metrics: Metrics) -> Rooms {
         Rooms { metrics, ..self }
+    }
+
+    /// Where runs are loaded from.
+    fn sources(&self) -> Sources {
+        let (store, checkpoints) = (Arc::clone(&self.store), Arc::clone(&self.checkpoints));
+        Sources { store, checkpoints, setups: Arc::clone(&self.setups) }
     }
 
     /// A number for a new client.
@@ -120,10 +142,9 @@ impl Rooms {
     /// Starts the task of a run, and looks after it: a task that breaks marks its run failed and harms no other.
     fn launch(self: &Arc<Self>, start: Start) -> RunHandle {
         let run = start.recorder.run().id;
-        let (task, handle, status) =
-            RunTask::new(start, Arc::clone(&self.store), Arc::clone(&self.checkpoints), self.metrics.clone());
+        let (task, handle, status) = RunTask::new(start, self.sources(), self.metrics.clone());
         let rest = handle.status.borrow().state.clone();
-        self.rooms_mut().insert(run, Room { handle: Some(handle.clone()), rest });
+        self.rooms_mut().insert(run, Room { handle: Some(handle.clone()), ..Room::at_rest(rest) });
         let running = self.runtime.spawn(task.go());
         let rooms = Arc::downgrade(self);
         self.runtime.spawn(async move {

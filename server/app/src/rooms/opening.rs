@@ -79,16 +79,16 @@ impl Rooms {
     fn open_runs(&self, wanted: ClassWanted, opening: &Opening) -> Result<Kept, Fault> {
         let class = Uuid::new_v4();
         let who = Who::person(&wanted.by, Role::Instructor);
+        let prepared = self.setups.of(opening).map_err(|error| {
+            let text = format!("the drill cannot be opened: {error}");
+            Fault::new(ErrorCode::BadRequest, text, "correct the files of the drill and its ship")
+        })?;
         let mut opened = Vec::new();
         let mut title = wanted.title.clone().unwrap_or_default();
         for team in &wanted.teams {
             let run = Uuid::new_v4();
             let at = clock::now();
-            let recorded = Recorder::open(run, opening.clone(), &who, &at);
-            let (mut recorder, mut envelopes) = recorded.map_err(|error| {
-                let text = format!("the drill cannot be opened: {error}");
-                Fault::new(ErrorCode::BadRequest, text, "correct the files of the drill and its ship")
-            })?;
+            let (mut recorder, mut envelopes) = Recorder::open_prepared(run, &prepared, &who, &at);
             if wanted.hold {
                 envelopes.extend(recorder.hold("before the start", &at));
             }
@@ -99,8 +99,8 @@ impl Rooms {
             keep_new(&*self.store, run, &envelopes)?;
             let code = self.new_code(&opened)?;
             let boost = wanted.boost;
-            let (team, holder) = (team.clone(), wanted.by.clone());
-            let start = Start { recorder, crew, team: team.clone(), holder, boost };
+            let (team, holder, procedure) = (team.clone(), wanted.by.clone(), wanted.crew.clone());
+            let start = Start { recorder, crew, procedure, team: team.clone(), holder, boost };
             opened.push((OpenedRun { run, team, code }, start));
         }
         let runs = opened.iter().map(|(run, _)| HouseRun {
@@ -162,7 +162,7 @@ impl Rooms {
 }
 
 /// The robot crew for a procedure; without one, nobody.
-pub(super) fn crew(setup: &Setup, procedure: Option<&str>) -> Result<Crew, Fault> {
+pub(crate) fn crew(setup: &Setup, procedure: Option<&str>) -> Result<Crew, Fault> {
     match procedure {
         None => Ok(Crew::idle()),
         some => Crew::new(setup, some).map_err(|error| {

@@ -8,16 +8,17 @@ mod gauges;
 mod lines;
 mod pace;
 mod pulse;
+mod restore;
 mod turn;
 
 use crate::fault::Fault;
+use crate::loading::Sources;
 use crate::metrics::{Meter, Metrics};
 use clients::{ClientId, Clients, Outlet};
 use deadship_protocol::{Pulse, RunState, ServerMessage, StationInfo};
 use deadship_run::crew::Crew;
 use deadship_run::setup::Setup;
 use deadship_run::{Recorder, Who};
-use deadship_store::{CheckpointCache, EventStore};
 use gauges::Gauges;
 use pace::Pace;
 use pulse::Beat;
@@ -81,9 +82,25 @@ pub(crate) enum ToRun {
         /// For the state that was kept.
         reply: oneshot::Sender<RunState>,
     },
+    /// The store takes appends again: if something could not be kept, begin anew from what is on disk.
+    Restore {
+        /// For what became of it.
+        reply: oneshot::Sender<Restored>,
+    },
     /// Break the task, to prove that others live on.
     #[cfg(test)]
     Break,
+}
+
+/// What became of a run that could not be kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Restored {
+    /// All is well, now or all the time.
+    Whole,
+    /// The store failed again: to be tried again.
+    Again,
+    /// Its log gives no run: trying again would not help.
+    GivenUp,
 }
 
 /// Somebody comes.
@@ -154,6 +171,8 @@ pub(crate) struct Start {
     pub(crate) recorder: Recorder,
     /// Its robot crew.
     pub(crate) crew: Crew,
+    /// What that works by.
+    pub(crate) procedure: Option<String>,
     /// Team.
     pub(crate) team: String,
     /// The instructor who holds its class.
@@ -162,19 +181,22 @@ pub(crate) struct Start {
     pub(crate) boost: f64,
 }
 
-/// Ticks between two checkpoints: five minutes of ship's time, replayed in a fraction of a second.
-const CHECKPOINT_TICKS: u64 = 6_000;
+/// Ticks between two checkpoints that are kept: a minute of ship's time. A hundred runs that come back at once replay half
+/// of it each, on the whole.
+const CHECKPOINT_TICKS: u64 = 1_200;
 
 /// The task.
 pub(crate) struct RunTask {
     recorder: Recorder,
     crew: Crew,
+    procedure: Option<String>,
     boost: f64,
     about: Arc<About>,
-    store: Arc<dyn EventStore>,
-    checkpoints: Arc<dyn CheckpointCache>,
+    sources: Sources,
     /// Tick from which the next checkpoint is due.
     checkpoint_at: u64,
+    /// The run at its last digest on disk, unless it is kept already: tick and bytes.
+    at_digest: Option<(u64, Vec<u8>)>,
     inbox: mpsc::Receiver<ToRun>,
     /// The last event on disk.
     stored_seq: u64,
@@ -182,8 +204,10 @@ pub(crate) struct RunTask {
     pace: Pace,
     status: Arc<watch::Sender<Status>>,
     notice: watch::Sender<Option<clients::Frame>>,
-    /// Why nothing more can be kept.
+    /// Why nothing more can be kept. The run is further than its log then.
     broken: Option<Fault>,
+    /// How it was when all of it was on disk last.
+    kept_state: RunState,
     /// Readings that are watched.
     gauges: Gauges,
     /// The instructor whose orders it takes.
@@ -201,11 +225,10 @@ impl RunTask {
     /// A task and the way to it.
     pub(crate) fn new(
         start: Start,
-        store: Arc<dyn EventStore>,
-        checkpoints: Arc<dyn CheckpointCache>,
+        sources: Sources,
         metrics: Metrics,
     ) -> (RunTask, RunHandle, Arc<watch::Sender<Status>>) {
-        let Start { recorder, crew, team, holder, boost } = start;
+        let Start { recorder, crew, procedure, team, holder, boost } = start;
         let run = recorder.run();
         let stored_seq = run.last_seq;
         let checkpoint_at = run.tick() + CHECKPOINT_TICKS;
@@ -216,7 +239,7 @@ impl RunTask {
         let about = Arc::new(About { team, brief, stations, setup });
         let (to, inbox) = mpsc::channel(RUN_QUEUE);
         let (status_to, status) =
-            watch::channel(Status { state, pulse: Pulse::default(), people: Vec::new() });
+            watch::channel(Status { state: state.clone(), pulse: Pulse::default(), people: Vec::new() });
         let (notice_to, notice) = watch::channel(None);
         let status_to = Arc::new(status_to);
         let meter = Arc::new(Meter::default());
@@ -224,11 +247,12 @@ impl RunTask {
         let task = RunTask {
             recorder,
             crew,
+            procedure,
             boost,
             about: Arc::clone(&about),
-            store,
-            checkpoints,
+            sources,
             checkpoint_at,
+            at_digest: None,
             inbox,
             stored_seq,
             clients: Clients::default(),
@@ -236,6 +260,7 @@ impl RunTask {
             status: Arc::clone(&status_to),
             notice: notice_to,
             broken: None,
+            kept_state: state,
             gauges: Gauges::default(),
             holder,
             beat: Beat::default(),

@@ -1,7 +1,7 @@
 //! One turn: take, step, keep, show.
 
 use super::clients::ClientId;
-use super::{Attach, Attached, CHECKPOINT_TICKS, RunTask, Status, ToRun};
+use super::{Attach, Attached, CHECKPOINT_TICKS, Restored, RunTask, Status, ToRun};
 use crate::fault::Fault;
 use crate::{clock, convert};
 use deadship_protocol::{ByeCode, ErrorCode, RunState, ServerMessage};
@@ -34,8 +34,9 @@ pub(super) struct Turn {
     attached: Vec<(oneshot::Sender<Result<Attached, Fault>>, Who)>,
     caught_up: Vec<(ClientId, u64, oneshot::Sender<bool>)>,
     stop: Option<oneshot::Sender<RunState>>,
-    /// The run as it was at a digest of this turn: tick and bytes.
-    checkpoint: Option<(u64, Vec<u8>)>,
+    restore: Option<oneshot::Sender<Restored>>,
+    /// The run as it was at the last digest of this turn: tick and bytes.
+    at_digest: Option<(u64, Vec<u8>)>,
 }
 
 impl RunTask {
@@ -51,10 +52,15 @@ impl RunTask {
         }
         self.step(&mut turn);
         let kept = self.keep(&turn.envelopes).await;
-        if let (Ok(()), Some(checkpoint)) = (&kept, turn.checkpoint.take()) {
-            self.keep_checkpoint(checkpoint).await;
+        if kept.is_ok() {
+            self.keep_checkpoint(&mut turn).await;
         }
-        self.show(turn, kept, asked)
+        let restore = turn.restore.take();
+        let goes_on = self.show(turn, kept, asked);
+        if let Some(reply) = restore {
+            let _ = reply.send(self.restore().await);
+        }
+        goes_on
     }
 
     fn take(&mut self, message: ToRun, turn: &mut Turn) {
@@ -77,6 +83,7 @@ impl RunTask {
             }
             ToRun::CaughtUp { client, seq, reply } => turn.caught_up.push((client, seq, reply)),
             ToRun::Stop { reply } => turn.stop = Some(reply),
+            ToRun::Restore { reply } => turn.restore = Some(reply),
             #[cfg(test)]
             ToRun::Break => panic!("broken to see what becomes of the others"),
         }
@@ -132,28 +139,31 @@ impl RunTask {
             }
             turn.envelopes.extend(self.crew.act(&mut self.recorder, &at));
             turn.envelopes.extend(self.recorder.tick(&at));
-            self.take_checkpoint(turn);
+            self.note_digest(turn);
         }
     }
 
-    /// A checkpoint when one is due and the last event is a digest, so that it can be proved.
-    fn take_checkpoint(&mut self, turn: &mut Turn) {
-        let tick = self.recorder.run().tick();
-        if tick < self.checkpoint_at {
-            return;
-        }
+    /// Notes how the run is when the last event is a digest, so that it can be proved.
+    fn note_digest(&self, turn: &mut Turn) {
         if let Some(bytes) = turn.envelopes.last().and_then(|last| self.recorder.checkpoint(last)) {
-            turn.checkpoint = Some((tick, bytes));
-            self.checkpoint_at = tick + CHECKPOINT_TICKS;
+            turn.at_digest = Some((self.recorder.run().tick(), bytes));
         }
     }
 
-    /// Keeps the checkpoint of a turn whose events are on disk; the one before is no longer needed.
-    async fn keep_checkpoint(&self, (tick, bytes): (u64, Vec<u8>)) {
-        let (checkpoints, stream) = (Arc::clone(&self.checkpoints), StreamId(self.recorder.run().id));
+    /// Keeps a checkpoint, once its events are on disk: every minute, and where the run stops for a while. The one before
+    /// is no longer needed.
+    async fn keep_checkpoint(&mut self, turn: &mut Turn) {
+        if turn.at_digest.is_some() {
+            self.at_digest = turn.at_digest.take();
+        }
+        let due =
+            |tick: &u64| *tick >= self.checkpoint_at || turn.stop.is_some() || !self.recorder.run().goes();
+        let Some((tick, bytes)) = self.at_digest.take_if(|(tick, _)| due(tick)) else { return };
+        self.checkpoint_at = tick + CHECKPOINT_TICKS;
+        let (checkpoints, stream) = (Arc::clone(&self.sources.checkpoints), StreamId(self.recorder.run().id));
         let put = move || {
-            checkpoints.forget(stream);
             checkpoints.put(stream, tick, &bytes);
+            checkpoints.forget_before(stream, tick);
         };
         // A cache that fails is an empty cache: the run is replayed from its log then.
         let _ = tokio::task::spawn_blocking(put).await;
@@ -168,7 +178,7 @@ impl RunTask {
         let record =
             |envelope: &Envelope| NewRecord { event_id: envelope.event_id, payload: envelope.encode() };
         let records: Vec<NewRecord> = envelopes.iter().map(record).collect();
-        let (store, stream) = (Arc::clone(&self.store), StreamId(self.recorder.run().id));
+        let (store, stream) = (Arc::clone(&self.sources.store), StreamId(self.recorder.run().id));
         let expected = Expected::Exact(self.stored_seq);
         let appended = tokio::task::spawn_blocking(move || store.append(stream, expected, &records)).await;
         let failure = match appended {
@@ -224,7 +234,8 @@ impl RunTask {
         }
         self.clients.check_lags(now);
         self.show_state(state.clone(), asked, now);
-        if self.clients.any_watching() {
+        // What is not on disk is not shown.
+        if self.clients.any_watching() && self.broken.is_none() {
             self.gauges.show(self.recorder.run(), self.clients.iter_mut(), now);
         }
         let Some(stop) = turn.stop else { return true };
@@ -235,18 +246,21 @@ impl RunTask {
         false
     }
 
-    fn state(&self) -> RunState {
+    /// How the run is, as far as it is on disk.
+    pub(super) fn state(&mut self) -> RunState {
+        if let Some(fault) = &self.broken {
+            let hold = "nothing can be kept; it goes back to what is on disk once the server can write again";
+            let (hold, failed) = (Some(hold.to_owned()), Some(fault.to_string()));
+            return RunState { hold, failed, reached_speed: None, ..self.kept_state.clone() };
+        }
         let mut state = convert::run_state(self.recorder.run(), &self.about.team, self.stored_seq);
         state.reached_speed = self.pace.reached();
-        if let Some(fault) = &self.broken {
-            state.hold = Some("nothing can be kept".to_owned());
-            state.failed = Some(fault.text.clone());
-        }
+        self.kept_state = state.clone();
         state
     }
 
     /// Everyone can look at the state; a frame goes out when more of it changed than the time.
-    fn show_state(&mut self, state: RunState, asked: bool, now: Instant) {
+    pub(super) fn show_state(&mut self, state: RunState, asked: bool, now: Instant) {
         let changed = {
             let last = &self.status.borrow().state;
             last.hold != state.hold

@@ -1,0 +1,214 @@
+//! Backing up, restoring, verifying: what is done with a data folder beside serving from it.
+//!
+//! Exit status: 0, all is whole; 1, something is damaged, and it was said what; 2, it could not be done.
+
+use crate::house::{HOUSE_STREAM, Memory};
+use clap::Subcommand;
+use deadship_run::replay::{Verified, verify};
+use deadship_run::{Envelope, Event};
+use deadship_store::archive::ArchiveReader;
+use deadship_store::backup::{self, Checked};
+use deadship_store::{StoreError, StreamId};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// Something is damaged.
+const DAMAGED: u8 = 1;
+
+/// It could not be done.
+const NOT_DONE: u8 = 2;
+
+/// What to do with a data folder.
+#[derive(Clone, Debug, Subcommand)]
+pub enum Command {
+    /// Back up every run and the server's own records, also while a server serves them.
+    Backup {
+        /// Folder to be made; it must not exist yet.
+        #[arg(value_name = "DEST")]
+        dest: PathBuf,
+    },
+    /// Bring a backup back into an empty or new data folder.
+    Restore {
+        /// Folder that `backup` has made.
+        #[arg(value_name = "SOURCE")]
+        source: PathBuf,
+    },
+    /// Read every record of the data folder, of backups, or of single archives, and say whether all is whole.
+    Verify {
+        /// Archives, data folders or backups [default: the data folder].
+        #[arg(value_name = "FILE")]
+        files: Vec<PathBuf>,
+        /// Run every log again as well, and compare every digest. Takes a while.
+        #[arg(long)]
+        replay: bool,
+    },
+}
+
+/// Does it.
+pub(crate) fn run(command: Command, data: &Path) -> ExitCode {
+    let done = match command {
+        Command::Backup { dest } => back_up(data, &dest),
+        Command::Restore { source } => restore(&source, data),
+        Command::Verify { files, replay } => {
+            verify_all(if files.is_empty() { vec![data.to_owned()] } else { files }, replay)
+        }
+    };
+    match done {
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => ExitCode::from(DAMAGED),
+        Err(error) => {
+            complain!("{error}");
+            ExitCode::from(NOT_DONE)
+        }
+    }
+}
+
+fn back_up(data: &Path, dest: &Path) -> Result<bool, StoreError> {
+    let files = backup::back_up(data, dest, HOUSE_STREAM)?;
+    let names = Names::of(dest);
+    let mut whole = true;
+    for file in &files {
+        let of_file = names.show(file);
+        if file.is_damaged() {
+            whole = false;
+            say!("{of_file}: DAMAGED; the backup holds what is whole{}", why(file));
+        } else {
+            say!("{of_file}: {}", records(file.records()));
+        }
+    }
+    let bytes: u64 = files.iter().map(|file| file.bytes).sum();
+    let megabytes = bytes as f64 / 1e6;
+    say!(
+        "Backed up to {}: {} files, {megabytes:.1} MB, read back and compared.",
+        dest.display(),
+        files.len()
+    );
+    if !whole {
+        complain!(
+            "Something in {} is damaged: see docs/keeping.md, \"When something is damaged\".",
+            data.display()
+        );
+    }
+    Ok(whole)
+}
+
+fn restore(source: &Path, data: &Path) -> Result<bool, StoreError> {
+    let files = backup::restore(source, data)?;
+    let names = Names::of(data);
+    for file in &files {
+        say!("{}: {}", names.show(file), records(file.records()));
+    }
+    say!("Restored to {}: {} files, read back and compared.", data.display(), files.len());
+    say!("Start the server on it: deadship-server --data {}", data.display());
+    Ok(true)
+}
+
+fn verify_all(paths: Vec<PathBuf>, replay: bool) -> Result<bool, StoreError> {
+    let mut whole = true;
+    for path in paths {
+        let files = if backup::is_backup(&path) {
+            backup::check_backup(&path)?
+        } else if path.is_dir() {
+            backup::archives_in(&path)?.iter().map(|file| backup::check(file)).collect()
+        } else {
+            vec![backup::check(&path)]
+        };
+        let names = Names::of(&path);
+        if files.is_empty() {
+            say!("{}: no run", path.display());
+        }
+        for file in &files {
+            whole &= verify_one(file, &names, replay);
+        }
+    }
+    say!("{}", if whole { "All is whole." } else { "Something is damaged: see docs/keeping.md." });
+    Ok(whole)
+}
+
+/// One line about a file. Says whether it is whole.
+fn verify_one(file: &Checked, names: &Names, replay: bool) -> bool {
+    let (of_file, count) = (names.show(file), records(file.records()));
+    if file.is_damaged() {
+        say!("{of_file}: DAMAGED after {count}{}", why(file));
+        return false;
+    }
+    let torn = if file.is_torn() {
+        ", then an unfinished end (being written, or cut off at the next start)"
+    } else {
+        ""
+    };
+    if !replay || file.stream == Some(HOUSE_STREAM) || file.head.is_none() {
+        say!("{of_file}: {count}, whole{torn}");
+        return true;
+    }
+    match replayed(file) {
+        Ok(Replayed::Same(Verified { ticks, digests, .. })) => {
+            let time = crate::convert::time(ticks);
+            say!("{of_file}: {count}, whole{torn}; run again to {time}, {digests} digests are the same");
+            true
+        }
+        Ok(Replayed::OtherModel(model)) => {
+            let own = deadship_plant::MODEL_VERSION;
+            say!(
+                "{of_file}: {count}, whole{torn}; of model {model}, cannot be compared with this program's {own}"
+            );
+            true
+        }
+        Err(why) => {
+            say!("{of_file}: {count}, whole{torn}; run again it DIFFERS: {why}");
+            false
+        }
+    }
+}
+
+enum Replayed {
+    Same(Verified),
+    OtherModel(u32),
+}
+
+fn replayed(file: &Checked) -> Result<Replayed, String> {
+    let reader = ArchiveReader::open(&file.file).map_err(|error| error.to_string())?;
+    let mut log = Vec::new();
+    // Up to where it was whole a moment ago: a server may be writing it.
+    for record in reader.take(usize::try_from(file.records()).unwrap_or(usize::MAX)) {
+        let record = record.map_err(|error| error.to_string())?;
+        log.push(Envelope::decode(&record.payload).map_err(|error| error.to_string())?);
+    }
+    if let Some(Event::RunOpened(opening)) = log.first().map(|first| &first.event)
+        && opening.model != deadship_plant::MODEL_VERSION
+    {
+        return Ok(Replayed::OtherModel(opening.model));
+    }
+    verify(&log).map(Replayed::Same).map_err(|error| error.to_string())
+}
+
+fn records(count: u64) -> String {
+    if count == 1 { "1 record".to_owned() } else { format!("{count} records") }
+}
+
+fn why(file: &Checked) -> String {
+    file.flaw.as_ref().map_or_else(String::new, |flaw| format!(": {flaw}"))
+}
+
+/// What people call the runs in a folder.
+struct Names(Memory);
+
+impl Names {
+    /// From the server's own records there, as far as they can be read.
+    fn of(folder: &Path) -> Names {
+        let file = folder.join("archive").join(format!("{HOUSE_STREAM}.jsonl"));
+        let payloads = ArchiveReader::open(&file).into_iter().flatten().map_while(Result::ok);
+        Names(Memory::read_what_can_be(payloads.map(|record| record.payload)))
+    }
+
+    fn show(&self, file: &Checked) -> String {
+        match file.stream {
+            Some(HOUSE_STREAM) => "the server's own records".to_owned(),
+            Some(StreamId(run)) => match self.0.runs.get(&run) {
+                Some(entry) => format!("{} ({}), run {run}", entry.team, entry.drill),
+                None => format!("run {run}"),
+            },
+            None => file.file.display().to_string(),
+        }
+    }
+}
