@@ -1,5 +1,6 @@
 //! What the end-to-end tests share: where things are, and running the programs.
 
+pub mod load;
 pub mod server;
 
 use std::path::{Path, PathBuf};
