@@ -1,11 +1,12 @@
 //! Teams that work while their server is ended under them, and what must be true of it afterwards.
 
 use crate::server::{Link, ServerProcess};
-use deadship_protocol::{ClientMessage, Identity, ServerMessage};
+use deadship_protocol::{ClientMessage, Identity, LINES_PER_SECOND, ServerMessage};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
 use tokio::sync::Notify;
 use uuid::Uuid;
 
@@ -198,42 +199,41 @@ fn token_of(message: &ServerMessage) -> Option<String> {
 async fn work(team: &mut Team, mut link: Link, round: u64, reached: &Reached) {
     let mut waiting: BTreeMap<Uuid, String> = BTreeMap::new();
     let mut sent = 0;
-    let mut ticks: Option<(u64, u64)> = None;
-    let watch = Uuid::new_v4();
-    link.send(&ClientMessage::Line { id: watch, text: "watch eg.engine.speed".into() }).await;
+    let mut first_tick = None;
     let mut gone_on = false;
-    let mut may_send = true;
+    // As fast as lines may come.
+    let mut pace = tokio::time::interval(Duration::from_secs_f64(1.0 / f64::from(LINES_PER_SECOND)));
     loop {
-        while may_send && waiting.len() < IN_FLIGHT {
-            let word = format!("{round}-{sent}");
-            let id = Uuid::new_v4();
-            let line = ClientMessage::Line { id, text: format!("say word {word}") };
-            if !link.send(&line).await {
-                return;
+        let message = tokio::select! {
+            message = link.next() => message,
+            _ = pace.tick(), if waiting.len() < IN_FLIGHT => {
+                let (id, word) = (Uuid::new_v4(), format!("{round}-{sent}"));
+                let line = ClientMessage::Line { id, text: format!("say word {word}") };
+                if !link.send(&line).await {
+                    return;
+                }
+                waiting.insert(id, word);
+                sent += 1;
+                continue;
             }
-            waiting.insert(id, word);
-            sent += 1;
-        }
-        let Some(message) = link.next().await else { return };
+        };
+        let Some(message) = message else { return };
         match message {
             ServerMessage::Accepted { id, seq } => {
                 let Some(word) = waiting.remove(&id) else { panic!("two acknowledgements for one line") };
                 assert!(team.acked.insert(seq, word).is_none(), "seq {seq} was acknowledged twice");
                 reached.acknowledged.fetch_add(1, Ordering::SeqCst);
             }
-            ServerMessage::Gauges(gauges) => {
-                may_send = true;
-                let first = ticks.map_or(gauges.tick, |(first, _)| first);
-                ticks = Some((first, gauges.tick));
-                if !gone_on && gauges.tick >= first + TICKS_A_ROUND {
+            ServerMessage::Event(event) if event.seq > team.last_seq => {
+                let first = *first_tick.get_or_insert(event.tick);
+                if !gone_on && event.tick >= first + TICKS_A_ROUND {
                     gone_on = true;
                     reached.gone_on.fetch_add(1, Ordering::SeqCst);
                 }
             }
-            // Lines come faster than they may, or the disk is gone: neither was acknowledged.
+            // Lines came faster than they may, or the disk is gone: neither was acknowledged.
             ServerMessage::Error { id: Some(id), .. } | ServerMessage::Busy { id } => {
                 waiting.remove(&id);
-                may_send = false;
             }
             ServerMessage::Refused { reasons, .. } => panic!("refused: {reasons:?}"),
             _ => {}
