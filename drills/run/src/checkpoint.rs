@@ -28,7 +28,8 @@ impl Recorder {
     pub fn checkpoint(&self, last: &Envelope) -> Option<Vec<u8>> {
         let Event::Digest { digest } = &last.event else { return None };
         let run = self.run();
-        if last.seq != run.last_seq || last.run != run.id {
+        // A tick later the digest is no longer that of the run, even where nothing happened since.
+        if last.seq != run.last_seq || last.run != run.id || last.tick != run.tick() {
             return None;
         }
         let state = run.state.clone();

@@ -72,10 +72,10 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
     }
 }
 
-/// Remembers which event brought what is the case now.
 /// Names of the events that `take_note` takes note of.
 pub(crate) const NOTED: [&str; 4] = ["alert-raised", "need-lost", "fault-set", "hold-set"];
 
+/// Remembers which event brought what is the case now.
 pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
     let link = Link { seq: envelope.seq, chain: envelope.chain };
     match &envelope.event {
