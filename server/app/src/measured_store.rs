@@ -1,7 +1,9 @@
 //! The store with a clock beside it: how long each append waits for the disk.
 
 use crate::metrics::Metrics;
-use deadship_store::{Appended, EventStore, Expected, Head, Health, NewRecord, Record, StoreError, StreamId};
+use deadship_store::{
+    Appended, EventStore, Expected, Head, Health, NewRecord, Record, Recovered, StoreError, StreamId,
+};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -44,5 +46,9 @@ impl EventStore for MeasuredStore {
 
     fn health(&self) -> Health {
         self.beneath.health()
+    }
+
+    fn recover(&self) -> Result<Recovered, StoreError> {
+        self.beneath.recover()
     }
 }
