@@ -127,7 +127,7 @@ mod tests {
             })
             .1;
             nobody_reads.push(inbox);
-            rooms.rooms_mut().insert(Uuid::new_v4(), Room { handle: Some(handle), rest });
+            rooms.rooms_mut().insert(Uuid::new_v4(), Room { handle: Some(handle), ..Room::at_rest(rest) });
         }
         let (patience, began) = (Duration::from_millis(500), Instant::now());
         let left = rooms.stop_within(patience).await;

@@ -1,11 +1,12 @@
 use super::*;
 use crate::rooms::ClassWanted;
-use crate::run_task::Attach;
 use crate::run_task::clients::{ClientId, Inlet, queues};
+use crate::run_task::{Attach, ToRun};
 use crate::watched_store::WatchedStore;
 use deadship_protocol::ServerMessage;
 use deadship_run::{Role, Who};
 use deadship_store::{MemoryCheckpoints, MemoryStore, StoreError, StreamId};
+use tokio::sync::oneshot;
 
 fn library() -> Library {
     let files = [

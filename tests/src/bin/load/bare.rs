@@ -106,15 +106,16 @@ pub(crate) struct Process {
 
 impl Process {
     pub(crate) fn start() -> Process {
-        let started = std::env::current_exe().and_then(|program| {
-            Command::new(program).args(["--be", "bare"]).stdout(Stdio::piped()).spawn()
-        });
+        let started = std::env::current_exe()
+            .and_then(|program| Command::new(program).args(["--be", "bare"]).stdout(Stdio::piped()).spawn());
         let Ok(mut child) = started else { panic!("the bare server does not start") };
         let mut line = String::new();
         if let Some(out) = child.stdout.take() {
             let _ = BufReader::new(out).read_line(&mut line);
         }
-        let Some((_, address)) = line.split_once("erving on ") else { panic!("the bare server serves nothing") };
+        let Some((_, address)) = line.split_once("erving on ") else {
+            panic!("the bare server serves nothing")
+        };
         let address = address.split(". ").next().unwrap_or_default().trim().to_owned();
         Process { child, address }
     }

@@ -13,7 +13,10 @@ use uuid::Uuid;
 const MEASURED: Duration = Duration::from_secs(5);
 
 fn payload(n: u64) -> String {
-    format!("{{\"tick\":\"{n:010}\",\"kind\":17,\"version\":1,\"cause\":\"{n:010}\",\"note\":\"{:-<120}\"}}", "")
+    format!(
+        "{{\"tick\":\"{n:010}\",\"kind\":17,\"version\":1,\"cause\":\"{n:010}\",\"note\":\"{:-<120}\"}}",
+        ""
+    )
 }
 
 /// Measures both, with so many runs that append one record at a time, and prints what they reach.

@@ -79,5 +79,9 @@ fn resident_mib(process: u32) -> f64 {
 pub(crate) fn lag(before: &[u64], after: &[u64], elapsed: Duration) -> String {
     let due = elapsed.as_secs_f64() * TICKS_PER_SECOND;
     let missing = before.iter().zip(after).map(|(b, a)| due - (a - b) as f64).fold(f64::NAN, f64::max);
-    if missing.is_nan() { "-".to_owned() } else { format!("{:.0} ms", missing.max(0.0) / TICKS_PER_SECOND * 1e3) }
+    if missing.is_nan() {
+        "-".to_owned()
+    } else {
+        format!("{:.0} ms", missing.max(0.0) / TICKS_PER_SECOND * 1e3)
+    }
 }

@@ -79,16 +79,23 @@ fn measure(args: &Args) -> ExitCode {
             return ExitCode::from(2);
         }
     };
-    println!("{} runs, {} clients ({} stalled), {} commands/s, {} s", args.runs, args.clients, args.stalled, args.rate, args.seconds);
+    println!(
+        "{} runs, {} clients ({} stalled), {} commands/s, {} s",
+        args.runs, args.clients, args.stalled, args.rate, args.seconds
+    );
     println!();
-    println!("| server | commands | acknowledged p50 / p99 / max | seen by the whole team p50 / p99 / max | frames/s | server CPU | clients' CPU | memory | tick lag |");
+    println!(
+        "| server | commands | acknowledged p50 / p99 / max | seen by the whole team p50 / p99 / max | frames/s | server CPU | clients' CPU | memory | tick lag |"
+    );
     println!("| --- | --- | --- | --- | --- | --- | --- | --- | --- |");
     let school = school::School::open(args);
-    let ours = runtime.block_on(load(args, "deadship", school.plan(args), || school.ticks(), school.machine()));
+    let ours =
+        runtime.block_on(load(args, "deadship", school.plan(args), || school.ticks(), school.machine()));
     drop(school);
     if args.bare {
         let server = bare::Process::start();
-        let bare = runtime.block_on(load(args, "bare broadcast", server.plan(args), Vec::new, server.machine()));
+        let bare =
+            runtime.block_on(load(args, "bare broadcast", server.plan(args), Vec::new, server.machine()));
         drop(server);
         println!("\nFrames to clients, of the bare server's: {:.2}", ours / bare.max(1e-9));
         commits::compare(args.runs);
@@ -97,13 +104,7 @@ fn measure(args: &Args) -> ExitCode {
 }
 
 /// Loads one server and prints its line. Gives frames a second.
-async fn load(
-    args: &Args,
-    name: &str,
-    plan: Plan,
-    ticks: impl Fn() -> Vec<u64>,
-    machine: Machine,
-) -> f64 {
+async fn load(args: &Args, name: &str, plan: Plan, ticks: impl Fn() -> Vec<u64>, machine: Machine) -> f64 {
     let tally = Arc::new(Tally::new(&plan, args));
     let clients = client::start_all(&plan, args, &tally).await;
     // Everybody is in; the rush of joining shall be over before it counts.

@@ -57,11 +57,7 @@ impl School {
         };
         let mut readers = vec![0; self.codes.len()];
         (args.stalled..args.clients).for_each(|client| readers[team_of(client)] += 1);
-        Plan {
-            address: self.server.address.clone(),
-            seats: (0..args.clients).map(seat).collect(),
-            readers,
-        }
+        Plan { address: self.server.address.clone(), seats: (0..args.clients).map(seat).collect(), readers }
     }
 
     /// The stations of the drill, each as often as it has seats.
