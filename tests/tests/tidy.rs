@@ -234,6 +234,8 @@ fn physical_fields_name_their_unit() {
         "weight",
         "source_weight",
         "expected",
+        "wells",
+        "turns_above",
         "found",
         "achieved",
         "tolerance",
@@ -306,9 +308,11 @@ fn documents_know_every_crate_and_kind() {
 #[test]
 fn sled_stays_behind_its_one_module() {
     let needle = concat!("sled", "::");
+    // The load program measures the bare database beside the store.
+    let may = ["server/store/src/sled_backend.rs", "tests/src/bin/load/commits.rs"];
     let outside: Vec<String> = sources()
         .iter()
-        .filter(|path| !path.ends_with("server/store/src/sled_backend.rs") && text(path).contains(needle))
+        .filter(|path| !may.iter().any(|known| path.ends_with(known)) && text(path).contains(needle))
         .map(|path| short(path))
         .collect();
     fail_with("the database is named outside its module", &outside);

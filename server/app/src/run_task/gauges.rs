@@ -14,6 +14,9 @@ const EVERY: Duration = Duration::from_millis(100);
 /// Longest time between two full ones.
 const FULL_EVERY: Duration = Duration::from_secs(5);
 
+/// Longest time without any frame, so that the ship's time is seen to pass.
+const BEAT: Duration = Duration::from_millis(500);
+
 /// Readings, as indices of component and reading.
 type Readings = Vec<(usize, usize)>;
 
@@ -32,6 +35,8 @@ struct Group {
     base: Vec<String>,
     base_tick: u64,
     full_at: Instant,
+    /// When the last frame was made.
+    frame_at: Instant,
     full: Frame,
     /// Values that differ from the full frame, by their place.
     changed: Vec<(usize, String)>,
@@ -80,7 +85,8 @@ impl Group {
         let base = values(run, seen);
         let tick = run.tick();
         let full = frame(run, seen, tick, base.iter().cloned().enumerate());
-        Group { base, base_tick: tick, full_at: now, full, changed: Vec::new(), delta: None, used: true }
+        let changed = Vec::new();
+        Group { base, base_tick: tick, full_at: now, frame_at: now, full, changed, delta: None, used: true }
     }
 
     fn update(&mut self, run: &Run, seen: &Readings, now: Instant) {
@@ -89,10 +95,12 @@ impl Group {
         let differ = values.into_iter().enumerate().filter(|(i, value)| self.base[*i] != *value);
         let changed: Vec<(usize, String)> = differ.collect();
         let long_ago = now.saturating_duration_since(self.full_at) >= FULL_EVERY;
-        // A full one now and then, so that the ship's time is seen to pass; and a delta of nearly everything is dearer.
+        let silent = now.saturating_duration_since(self.frame_at) >= BEAT && run.tick() != self.base_tick;
+        // A full one now and then; and a delta of nearly everything is dearer.
         if long_ago || changed.len() * 2 > seen.len() {
             *self = Group::new(run, seen, now);
-        } else if changed != self.changed {
+        } else if changed != self.changed || silent {
+            self.frame_at = now;
             self.delta = Some(frame(run, seen, self.base_tick, changed.iter().cloned()));
             self.changed = changed;
         }
