@@ -6,6 +6,7 @@
 //! that does nothing but commit. Client and server share the machine, so figures are on the careful side.
 //!
 //! `cargo run --release -p deadship-tests --bin deadship-load -- --runs 100 --clients 1000`
+#![allow(clippy::disallowed_types, clippy::disallowed_methods, reason = "it measures time")]
 
 mod bare;
 mod client;
