@@ -1,7 +1,13 @@
 //! How long a server takes to bring a hundred live runs of an hour each back after a crash.
 //!
 //! `cargo test --release -p deadship-server --test come_back -- --ignored --nocapture`
-#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test fails by panicking")]
+#![allow(
+    clippy::disallowed_types,
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test fails by panicking"
+)]
 
 mod common;
 
