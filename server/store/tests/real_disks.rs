@@ -5,6 +5,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use deadship_store::conformance::records;
 use deadship_store::{EventStore, Expected, Opened, Options, StoreError, StreamId, open};
@@ -44,6 +45,12 @@ fn run(program: &str, args: &[&str]) -> Option<()> {
     None
 }
 
+/// One test at a time: a child between its fork and its exec holds the folder's lock of whoever runs beside it.
+fn alone() -> MutexGuard<'static, ()> {
+    static ONE: Mutex<()> = Mutex::new(());
+    ONE.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// Takes all the room that is left.
 fn fill(ballast: &Path) {
     let chunk = vec![0_u8; 64 << 10];
@@ -59,6 +66,7 @@ fn appended(store: &dyn EventStore, stream: StreamId, kept: &mut u64) -> Result<
 
 #[test]
 fn a_full_disk_is_come_back_from() {
+    let _alone = alone();
     for database in [false, cfg!(feature = "sled")] {
         let Some(disk) = Mounted::tmpfs("8m") else { return };
         let options = Options { database, cache_bytes: 1 << 20 };
@@ -94,6 +102,7 @@ fn a_full_disk_is_come_back_from() {
 /// system lets nobody change any more, not even those who have them open.
 #[test]
 fn files_that_must_not_be_changed_are_come_back_from() {
+    let _alone = alone();
     let folder = tempfile::tempdir().unwrap();
     let data = folder.path().join("data");
     let options = Options { database: false, ..Options::default() };
@@ -120,6 +129,7 @@ fn files_that_must_not_be_changed_are_come_back_from() {
 /// Where nothing is held open, a file system can be made read-only under the store.
 #[test]
 fn a_read_only_file_system_is_come_back_from() {
+    let _alone = alone();
     let Some(disk) = Mounted::tmpfs("8m") else { return };
     // The lock stays outside, or the file system could not be made read-only.
     let outside = tempfile::tempdir().unwrap();
