@@ -1,6 +1,6 @@
 //! What is told to someone whose request cannot be done: code, text, remedy.
 
-use deadship_protocol::{ErrorCode, ServerMessage};
+use deadship_protocol::{ErrorCode, LONGEST_LINE, ServerMessage};
 use deadship_store::StoreError;
 use uuid::Uuid;
 
@@ -48,6 +48,13 @@ impl Fault {
     /// For roles that may not do this.
     pub fn not_your_role(what: &str) -> Fault {
         Fault::new(ErrorCode::NotYourRole, format!("only {what} can do this"), "ask the instructor")
+    }
+
+    /// A line that is too long or empty; `None`: it is neither.
+    pub fn of_line_length(line: &str) -> Option<Fault> {
+        let fits = !line.trim().is_empty() && line.chars().count() <= LONGEST_LINE;
+        let text = format!("a line has 1 to {LONGEST_LINE} characters");
+        (!fits).then(|| Fault::new(ErrorCode::LineLength, text, "say it shorter"))
     }
 
     /// Another instructor holds the class.

@@ -6,7 +6,7 @@ use crate::rooms::{ClassWanted, Rooms};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{AUTHORIZATION, CONTENT_TYPE};
 use actix_web::{HttpRequest, HttpResponse, ResponseError, web};
-use deadship_protocol::{BoardClass, ErrorCode, LONGEST_LINE, OpenedRun, ServerMessage, TeamReply};
+use deadship_protocol::{BoardClass, ErrorCode, OpenedRun, ServerMessage, TeamReply};
 use deadship_run::{Role, Who};
 use deadship_store::StreamId;
 use serde::{Deserialize, Serialize};
@@ -248,7 +248,7 @@ async fn line(
     check_key(&request, &rooms)?;
     let run = run_id(&path)?;
     let LineBody { text, id, by } = body.into_inner();
-    check_text(&text)?;
+    Fault::of_line_length(&text).map_or(Ok(()), Err)?;
     let who = instructor(by.as_deref());
     let id = id.unwrap_or_else(Uuid::new_v4);
     let message = rooms.script(run, &who, id, &text).await?;
@@ -260,15 +260,6 @@ async fn line(
         ));
     }
     Ok(HttpResponse::Ok().json(message))
-}
-
-/// The text of a line that came in a body.
-fn check_text(text: &str) -> Result<(), Fault> {
-    if text.trim().is_empty() || text.chars().count() > LONGEST_LINE {
-        let text = format!("a line has 1 to {LONGEST_LINE} characters");
-        return Err(Fault::new(ErrorCode::LineLength, text, "say it shorter"));
-    }
-    Ok(())
 }
 
 fn instructor(by: Option<&str>) -> Who {
@@ -308,7 +299,7 @@ async fn class_line(
     check_key(&request, &rooms)?;
     let class = class_id(&path)?;
     let ClassLineBody { text, teams, id, by } = body.into_inner();
-    check_text(&text)?;
+    Fault::of_line_length(&text).map_or(Ok(()), Err)?;
     let (who, id) = (instructor(by.as_deref()), id.unwrap_or_else(Uuid::new_v4));
     Ok(web::Json(rooms.class_line(&who, id, class, &teams, &text).await?))
 }

@@ -6,7 +6,7 @@ use crate::convert;
 use crate::fault::Fault;
 use crate::rooms::ClassWanted;
 use crate::run_task::ToRun;
-use deadship_protocol::{ClientMessage, ErrorCode, LONGEST_LINE, ServerMessage};
+use deadship_protocol::{ClientMessage, ErrorCode, ServerMessage};
 use deadship_run::Role;
 use std::ops::ControlFlow;
 use std::sync::Arc;
@@ -57,12 +57,7 @@ impl Link {
         if !self.limit.take(Instant::now()) {
             return Err(Fault::new(ErrorCode::TooFast, "these lines come too fast", "wait a second"));
         }
-        let length = text.chars().count();
-        if length > LONGEST_LINE || text.trim().is_empty() {
-            let text = format!("a line has 1 to {LONGEST_LINE} characters");
-            return Err(Fault::new(ErrorCode::LineLength, text, "say it shorter"));
-        }
-        Ok(())
+        Fault::of_line_length(text).map_or(Ok(()), Err)
     }
 
     async fn free(&mut self, id: Uuid, run: Uuid, name: &str) -> ControlFlow<End> {

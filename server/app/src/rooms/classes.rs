@@ -5,7 +5,7 @@ use super::opening::check_name;
 use crate::fault::Fault;
 use crate::house::{Class, HouseRecord};
 use crate::run_task::clients::Frame;
-use crate::run_task::{RunHandle, ToRun};
+use crate::run_task::{RunHandle, Status, ToRun};
 use deadship_protocol::{BoardClass, BoardTeam, ErrorCode, ServerMessage, TeamReply};
 use deadship_run::Who;
 use std::collections::BTreeMap;
@@ -182,22 +182,8 @@ impl Rooms {
         let memory = self.house.memory();
         let mut teams: BTreeMap<Uuid, BoardTeam> = BTreeMap::new();
         for (run, room) in self.rooms().iter() {
-            let team = match &room.handle {
-                Some(handle) => {
-                    let status = handle.status.borrow();
-                    BoardTeam {
-                        state: status.state.clone(),
-                        pulse: status.pulse.clone(),
-                        people: status.people.clone(),
-                    }
-                }
-                None => BoardTeam {
-                    state: room.rest.clone(),
-                    pulse: deadship_protocol::Pulse::default(),
-                    people: Vec::new(),
-                },
-            };
-            teams.insert(*run, team);
+            let Status { state, pulse, people } = room.status();
+            teams.insert(*run, BoardTeam { state, pulse, people });
         }
         let mut classes: Vec<(usize, BoardClass)> = Vec::new();
         for (id, class) in &memory.classes {

@@ -54,6 +54,14 @@ impl Room {
     fn at_rest(rest: RunState) -> Room {
         Room { handle: None, rest, waits_for_store: false }
     }
+
+    /// What others can see of it.
+    fn status(&self) -> Status {
+        match &self.handle {
+            Some(handle) => handle.status.borrow().clone(),
+            None => Status { state: self.rest.clone(), pulse: Pulse::default(), people: Vec::new() },
+        }
+    }
 }
 
 /// All runs.
@@ -240,10 +248,7 @@ impl Rooms {
         let mut runs: Vec<(usize, RunInfo)> = Vec::new();
         for (run, room) in self.rooms().iter() {
             let entry = memory.runs.get(run);
-            let status = match &room.handle {
-                Some(handle) => handle.status.borrow().clone(),
-                None => Status { state: room.rest.clone(), pulse: Pulse::default(), people: Vec::new() },
-            };
+            let status = room.status();
             let info = RunInfo {
                 class_id: entry.map(|entry| entry.class),
                 class: memory.class_of(*run).map_or_else(String::new, |class| class.title.clone()),

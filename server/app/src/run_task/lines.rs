@@ -3,9 +3,10 @@
 use super::RunTask;
 use super::clients::ClientId;
 use super::turn::Turn;
+use crate::fault::Fault;
 use crate::{clock, convert};
 use deadship_plant::file::toml_reader::matches;
-use deadship_protocol::{ErrorCode, Reason, ServerMessage};
+use deadship_protocol::{Reason, ServerMessage};
 use deadship_run::answer::answer;
 use deadship_run::words::{Line, Question, Vocabulary, parse};
 use deadship_run::{Command, Outcome, Role, Who};
@@ -66,9 +67,9 @@ impl RunTask {
                 ServerMessage::Answer { id, lines }
             }
             Ok(Line::Command(command)) if self.is_held_by_another(who, &command) => {
-                let text = format!("{} holds this class; ask for it to be handed over", self.holder);
-                let code = ErrorCode::NotYourClass.word().to_owned();
-                ServerMessage::Refused { id, reasons: vec![Reason { code, text }] }
+                let fault = Fault::not_your_class(&self.holder);
+                let reason = Reason { code: fault.code.to_string(), text: fault.to_string() };
+                ServerMessage::Refused { id, reasons: vec![reason] }
             }
             Ok(Line::Command(command)) => {
                 let outcome = self.recorder.command(&command, who, Some(id), &clock::now());

@@ -57,7 +57,7 @@ impl Beat {
             run.state.alerts.iter().zip(specs).filter(|(life, _)| life.listed())
         };
         // The most urgent; of several the first, which is likely to be nearest to the cause.
-        let worst = listed().min_by_key(|(life, spec)| (rank(spec.priority), life.occurrence));
+        let worst = listed().min_by_key(|(life, spec)| (spec.priority, life.occurrence));
         let since = |then: u64| ((tick - then.min(tick)) as f64 * TICK_S) as u64;
         let recent = |then: &&u64| tick - (**then).min(tick) <= RECENT_TICKS;
         Pulse {
@@ -96,14 +96,6 @@ fn matters(event: &Event) -> bool {
             | Event::StepFailed { .. }
             | Event::RunEnded { .. }
     )
-}
-
-fn rank(priority: Priority) -> u8 {
-    match priority {
-        Priority::Alarm => 0,
-        Priority::Warning => 1,
-        Priority::Caution => 2,
-    }
 }
 
 fn word(priority: Priority) -> &'static str {
