@@ -14,6 +14,9 @@ pub struct Cli {
     /// Folder with ships, rigs, library and procedures of your own, beside those built in.
     #[arg(long, global = true, value_name = "FOLDER")]
     pub data: Option<PathBuf>,
+    /// File of the server's authority, for servers that speak with encryption (`https://HOST:PORT`).
+    #[arg(long, global = true, value_name = "FILE", env = "DEADSHIP_AUTHORITY")]
+    pub authority: Option<PathBuf>,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,

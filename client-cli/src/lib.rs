@@ -64,15 +64,15 @@ pub fn run_with<A: Into<OsString> + Clone>(args: impl IntoIterator<Item = A>, io
 }
 
 fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
-    let data = cli.data.as_deref();
+    let (data, authority) = (cli.data.as_deref(), cli.authority.as_deref());
     match &cli.command {
-        Command::Join(args) => online::join(io, args),
-        Command::Teach(args) => online::teach(io, args),
+        Command::Join(args) => online::join(io, args, authority),
+        Command::Teach(args) => online::teach(io, args, authority),
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
         Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),
         Command::Check(args) => check::check(io, &mut Library::new(data)?, args),
-        Command::Timeline(args) => timeline::timeline(io, args),
-        Command::Replay(args) => timeline::replay(io, args),
+        Command::Timeline(args) => timeline::timeline(io, args, authority),
+        Command::Replay(args) => timeline::replay(io, args, authority),
         Command::List(args) => list::list(io, &Library::new(data)?, args),
         Command::Faults(args) => list::faults(io, &Library::new(data)?, args),
         Command::Kinds(args) => kinds::kinds(io, args),

@@ -9,10 +9,14 @@ use std::io::{BufRead, Cursor};
 use std::path::Path;
 
 /// Reads the log that the arguments name, from a file or a server.
-pub(crate) fn read_log(io: &mut Io, args: &LogArgs) -> Result<Vec<Envelope>, Failure> {
+pub(crate) fn read_log(
+    io: &mut Io,
+    args: &LogArgs,
+    authority: Option<&Path>,
+) -> Result<Vec<Envelope>, Failure> {
     match (&args.server, &args.key) {
         (Some(server), Some(key)) => {
-            let text = crate::online::fetch_archive(server, key, &args.run)?;
+            let text = crate::online::fetch_archive(server, authority, key, &args.run)?;
             let name = format!("run {} on {server}", args.run);
             let reader = ArchiveReader::new(name.clone(), Cursor::new(text.into_bytes()))?;
             read(io, &name, reader, args.whole)

@@ -12,10 +12,11 @@ use deadship_run::setup::ticks;
 use deadship_run::timeline::{clock, line};
 use deadship_run::{Envelope, Event};
 use serde_json::Value;
+use std::path::Path;
 
 /// `deadship timeline`.
-pub(crate) fn timeline(io: &mut Io, args: &TimelineArgs) -> Result<u8, Failure> {
-    let log = read_log(io, &args.log)?;
+pub(crate) fn timeline(io: &mut Io, args: &TimelineArgs, authority: Option<&Path>) -> Result<u8, Failure> {
+    let log = read_log(io, &args.log, authority)?;
     let chosen = |envelope: &&Envelope| args.all || important(&envelope.event);
     for envelope in log.iter().filter(chosen) {
         if args.json {
@@ -43,8 +44,8 @@ fn short_json(envelope: &Envelope) -> String {
 }
 
 /// `deadship replay`.
-pub(crate) fn replay(io: &mut Io, args: &ReplayArgs) -> Result<u8, Failure> {
-    let log = read_log(io, &args.log)?;
+pub(crate) fn replay(io: &mut Io, args: &ReplayArgs, authority: Option<&Path>) -> Result<u8, Failure> {
+    let log = read_log(io, &args.log, authority)?;
     match args.at {
         Some(seconds) => readings_at(io, &log, seconds, &args.readings),
         None => check_all(io, &log),

@@ -2,12 +2,17 @@
 
 use crate::failure::Failure;
 use deadship_protocol::{DEFAULT_PORT, PATH};
+use std::path::{Path, PathBuf};
 
 /// Where a server is.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Address {
     /// `host:port`.
     host_port: String,
+    /// With encryption?
+    secure: bool,
+    /// File of the authority that vouches for the server.
+    authority: Option<PathBuf>,
 }
 
 impl Address {
@@ -18,11 +23,12 @@ impl Address {
             Err(Failure::Asked(format!("`{text}` is not an address: {what}; {help}")))
         };
         let trimmed = text.trim();
-        if trimmed.starts_with("https://") || trimmed.starts_with("wss://") {
-            return bad("this terminal speaks without encryption only");
-        }
-        let rest =
-            trimmed.strip_prefix("http://").or_else(|| trimmed.strip_prefix("ws://")).unwrap_or(trimmed);
+        let (scheme, rest) = trimmed.split_once("://").unwrap_or(("http", trimmed));
+        let secure = match scheme {
+            "http" | "ws" => false,
+            "https" | "wss" => true,
+            _ => return bad("it begins with something else than http:// or https://"),
+        };
         let rest = rest.split('/').next().unwrap_or_default();
         if rest.is_empty() || rest.chars().any(|c| c.is_whitespace() || matches!(c, '@' | '?' | '#')) {
             return bad("there is no host in it");
@@ -48,12 +54,38 @@ impl Address {
         if host.is_empty() {
             return bad("there is no host in it");
         }
-        Ok(Address { host_port: format!("{host}:{port}") })
+        Ok(Address { host_port: format!("{host}:{port}"), secure, authority: None })
     }
 
     /// The server's WebSocket.
     pub(crate) fn url(&self) -> String {
-        format!("ws://{}{PATH}", self.host_port)
+        format!("{}://{}{PATH}", if self.secure { "wss" } else { "ws" }, self.host_port)
+    }
+
+    /// The same, with the file of the authority to trust.
+    pub(crate) fn trusting(self, authority: Option<&Path>) -> Address {
+        Address { authority: authority.map(Path::to_owned), ..self }
+    }
+
+    /// With encryption?
+    pub(crate) fn is_secure(&self) -> bool {
+        self.secure
+    }
+
+    /// File of the authority to trust.
+    pub(crate) fn authority(&self) -> Option<&Path> {
+        self.authority.as_deref()
+    }
+
+    /// `host:port`.
+    pub(crate) fn host_port(&self) -> &str {
+        &self.host_port
+    }
+
+    /// Name or number of the host, without the brackets of an IPv6 number.
+    pub(crate) fn host(&self) -> &str {
+        let host = self.host_port.rsplit_once(':').map_or(self.host_port.as_str(), |(host, _)| host);
+        host.trim_start_matches('[').trim_end_matches(']')
     }
 
     /// A name for a file.
@@ -64,6 +96,9 @@ impl Address {
 
 impl std::fmt::Display for Address {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        if self.secure {
+            f.write_str("https://")?;
+        }
         f.write_str(&self.host_port)
     }
 }
@@ -80,10 +115,12 @@ mod tests {
             ("http://10.0.0.1:7333/team", "ws://10.0.0.1:7333/link"),
             ("[::1]:9", "ws://[::1]:9/link"),
             ("::1", "ws://[::1]:7333/link"),
+            ("https://box.local", "wss://box.local:7333/link"),
+            ("wss://[::1]:9/link", "wss://[::1]:9/link"),
         ] {
             assert_eq!(Address::parse(text).unwrap().url(), url);
         }
-        for text in ["", "host:", "host:0", "host:99999", ":80", "a b", "https://x", "[::1"] {
+        for text in ["", "host:", "host:0", "host:99999", ":80", "a b", "ftp://x", "https://", "[::1"] {
             assert!(Address::parse(text).is_err(), "{text}");
         }
         assert_eq!(Address::parse("[::1]:9").unwrap().file_name(), "___1__9");

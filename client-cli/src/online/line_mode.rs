@@ -276,7 +276,9 @@ impl<'a, P: Part> LineMode<'a, P> {
                     self.queue.extend(first);
                     return Ok(Some(link));
                 }
-                Err(refused @ NoLink::Refused { .. }) => return Err(refused.failure(self.address)),
+                Err(refused @ (NoLink::Refused { .. } | NoLink::Untrusted(_))) => {
+                    return Err(refused.failure(self.address));
+                }
                 Err(NoLink::Unreachable(why)) if began.elapsed() > GIVE_UP_AFTER => {
                     let back = self.part.way_back(self.address);
                     let text = format!("the link cannot be taken back: {why}; try later with `{back}`");

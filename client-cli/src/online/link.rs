@@ -1,6 +1,7 @@
 //! One WebSocket to a server.
 
 use super::address::Address;
+use super::trust::{self, Wire};
 use crate::failure::Failure;
 use deadship_protocol::{
     ByeCode, ClientMessage, ErrorCode, ServerMessage, VERSION, WelcomeMessage, decode_server,
@@ -9,8 +10,8 @@ use futures_util::{SinkExt, StreamExt};
 use std::time::Duration;
 use tokio::net::TcpStream;
 use tokio::time::{Instant, timeout};
-use tokio_tungstenite::tungstenite::Message;
-use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async};
+use tokio_tungstenite::tungstenite::{self, Message};
+use tokio_tungstenite::{WebSocketStream, client_async};
 
 /// How long a server may take to answer at the beginning.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -21,7 +22,7 @@ const SILENCE: Duration = Duration::from_secs(45);
 
 /// A link on which the server has said welcome.
 pub(crate) struct Link {
-    socket: WebSocketStream<MaybeTlsStream<TcpStream>>,
+    socket: WebSocketStream<Box<dyn Wire>>,
     heard: Instant,
 }
 
@@ -30,6 +31,8 @@ pub(crate) struct Link {
 pub(crate) enum NoLink {
     /// The server cannot be reached now.
     Unreachable(String),
+    /// The server does not prove who it is, or there is nothing to prove it by. Says what to do.
+    Untrusted(String),
     /// The server does not want this.
     Refused {
         /// Stable word.
@@ -47,7 +50,7 @@ impl NoLink {
                 "no server answers at {address}: {why}; is the address right, the server running, and the network \
                  the same?"
             )),
-            NoLink::Refused { text, .. } => Failure::Link(text),
+            NoLink::Untrusted(text) | NoLink::Refused { text, .. } => Failure::Link(text),
         }
     }
 }
@@ -66,6 +69,31 @@ pub(crate) enum Lost {
     },
 }
 
+async fn connect(address: &Address) -> Result<WebSocketStream<Box<dyn Wire>>, NoLink> {
+    // What is wrong with the authority's file is said before anybody is asked.
+    let trusted = if address.is_secure() { Some(trust::connector(address)?) } else { None };
+    let stream = TcpStream::connect(address.host_port()).await;
+    let stream = stream.map_err(|error| NoLink::Unreachable(error.to_string()))?;
+    // Orders are short: they shall not wait for more to be sent along. Where that cannot be set they do.
+    let _ = stream.set_nodelay(true);
+    let stream: Box<dyn Wire> = match trusted {
+        Some(connector) => trust::encrypted(&connector, address, stream).await?,
+        None => Box::new(stream),
+    };
+    match client_async(address.url(), stream).await {
+        Ok((socket, _)) => Ok(socket),
+        // An encrypting server answers what is no handshake of its own with an alert and closes.
+        Err(error) if !address.is_secure() && !matches!(error, tungstenite::Error::Http(_)) => {
+            Err(NoLink::Unreachable(format!(
+                "{error}; if the server was started with --tls, write https://{} and name its authority's file with \
+                 --authority FILE",
+                address.host_port()
+            )))
+        }
+        Err(error) => Err(NoLink::Unreachable(error.to_string())),
+    }
+}
+
 impl Link {
     /// Connects and says hello.
     pub(crate) async fn open(
@@ -73,10 +101,8 @@ impl Link {
         hello: &ClientMessage,
     ) -> Result<(Link, Box<WelcomeMessage>), NoLink> {
         let unreachable = |what: String| NoLink::Unreachable(what);
-        let connecting = timeout(PATIENCE, connect_async(address.url())).await;
-        let (socket, _) = connecting
-            .map_err(|_| unreachable("it takes too long".to_owned()))?
-            .map_err(|error| unreachable(error.to_string()))?;
+        let connecting = timeout(PATIENCE, connect(address)).await;
+        let socket = connecting.map_err(|_| unreachable("it takes too long".to_owned()))??;
         let mut link = Link { socket, heard: Instant::now() };
         link.send(hello).await.map_err(|lost| unreachable(lost.to_string()))?;
         let deadline = Instant::now() + PATIENCE;

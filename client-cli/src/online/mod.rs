@@ -10,22 +10,24 @@ mod link;
 mod seat;
 mod show;
 mod teach;
+mod trust;
 
 use crate::cli::{JoinArgs, TeachArgs};
 use crate::failure::Failure;
 use crate::io::Io;
 use address::Address;
 use std::future::Future;
+use std::path::Path;
 
 /// `deadship join`.
-pub(crate) fn join(io: &mut Io, args: &JoinArgs) -> Result<u8, Failure> {
-    let address = Address::parse(&args.address)?;
+pub(crate) fn join(io: &mut Io, args: &JoinArgs, authority: Option<&Path>) -> Result<u8, Failure> {
+    let address = Address::parse(&args.address)?.trusting(authority);
     block_on(join::join(io, &address, args))?
 }
 
 /// `deadship teach`.
-pub(crate) fn teach(io: &mut Io, args: &TeachArgs) -> Result<u8, Failure> {
-    let address = Address::parse(&args.address)?;
+pub(crate) fn teach(io: &mut Io, args: &TeachArgs, authority: Option<&Path>) -> Result<u8, Failure> {
+    let address = Address::parse(&args.address)?.trusting(authority);
     block_on(teach::teach(io, address, &args.key, args.name.as_deref()))?
 }
 
@@ -33,8 +35,13 @@ pub(crate) fn teach(io: &mut Io, args: &TeachArgs) -> Result<u8, Failure> {
 ///
 /// # Errors
 /// When the server cannot be reached, or does not give it.
-pub(crate) fn fetch_archive(server: &str, key: &str, run: &str) -> Result<String, Failure> {
-    let address = Address::parse(server)?;
+pub(crate) fn fetch_archive(
+    server: &str,
+    authority: Option<&Path>,
+    key: &str,
+    run: &str,
+) -> Result<String, Failure> {
+    let address = Address::parse(server)?.trusting(authority);
     block_on(fetch::archive(&address, key, run))?
 }
 

@@ -19,6 +19,9 @@ pub const FORMAT: i64 = 1;
 /// Longest time in a drill, s: a day.
 const LONGEST_S: f64 = 86_400.0;
 
+/// Longest time to settle, s: opening waits for it, a team for each run of its class.
+const LONGEST_SETTLE_S: f64 = 600.0;
+
 /// What is passed along while reading.
 struct Desk<'a> {
     problems: &'a Problems,
@@ -161,7 +164,7 @@ impl<'a> Desk<'a> {
             title,
             ship: ship.map_or_else(String::new, |ship| ship.value),
             start: start.map(|start| start.value),
-            settle_s: self.time(&head, "settle").unwrap_or(0.0),
+            settle_s: self.time_within(&head, "settle", LONGEST_SETTLE_S).unwrap_or(0.0),
             limit_s: self.time(&head, "limit"),
             seed: head
                 .get("seed")
@@ -196,8 +199,12 @@ impl<'a> Desk<'a> {
     }
 
     fn time(&self, table: &Reader<'a>, key: &str) -> Option<f64> {
+        self.time_within(table, key, LONGEST_S)
+    }
+
+    fn time_within(&self, table: &Reader<'a>, key: &str, longest_s: f64) -> Option<f64> {
         let field = table.get(key)?;
-        field.quantity_within(Dimension::Time, 0.0, LONGEST_S).map(|time| time.value)
+        field.quantity_within(Dimension::Time, 0.0, longest_s).map(|time| time.value)
     }
 
     fn condition(&self, field: &Field<'a>) -> Option<Condition> {

@@ -1,8 +1,9 @@
 //! What is printed at the start.
 
-use crate::addresses;
 use crate::args::Args;
 use crate::server::Server;
+use crate::tls::Authority;
+use crate::{addresses, qr};
 use deadship_protocol::{DEFAULT_PORT, PATH};
 use deadship_run::drill::SAFETY;
 use std::net::{IpAddr, SocketAddr};
@@ -22,20 +23,30 @@ pub(crate) fn started(server: &Server, data: &Path, args: &Args, took: Duration)
     say!();
     let reachable = reachable(address);
     for (i, host) in reachable.iter().enumerate() {
-        say!("  {:<11} http://{host}/   link ws://{host}{PATH}", if i == 0 { "Address" } else { "" });
+        let title = if i == 0 { "Address" } else { "" };
+        if args.tls {
+            say!("  {title:<11} https://{host}/   link wss://{host}{PATH}");
+        } else {
+            say!("  {title:<11} http://{host}/   link ws://{host}{PATH}");
+        }
     }
     if let Some(key) = server.instructor_key() {
         say!("  Key         {key}   (the instructor's; shown once, --new-key makes another)");
     }
     let key = server.instructor_key().unwrap_or("KEY");
     let host = reachable.first().map_or_else(|| address.to_string(), Clone::clone);
+    let host = if args.tls { format!("https://{host}") } else { host };
     let client = client_words(from_source());
     say!("  Instructor  {client} teach {host} --key {key}");
     say!("  Team        {client} join {host} CODE NAME   (the codes come with the class)");
+    if let Some(authority) = server.authority() {
+        trust(authority);
+    }
     if address.ip().is_loopback() {
         lan(address, args);
     } else {
         say!("\n  Anyone on this network can reach it. A Wi-Fi that keeps its guests apart blocks joining.");
+        on_telephones(args, &reachable);
     }
     say!("\n{SAFETY}");
     say!("\nReady in {:.1} s, serving on {address}. Ctrl-C stops and keeps everything.", took.as_secs_f64());
@@ -73,6 +84,9 @@ fn client_words(from_source: bool) -> &'static str {
 fn class_words(from_source: bool, args: &Args, port: u16) -> String {
     let program = if from_source { "cargo run --release --" } else { "deadship-server" };
     let mut words = format!("{program} --listen 0.0.0.0:{port}");
+    if args.tls {
+        words.push_str(" --tls");
+    }
     for (flag, folder) in [("--config", &args.config), ("--data", &args.data), ("--drills", &args.drills)] {
         if let Some(folder) = folder {
             let folder = folder.display().to_string();
@@ -94,6 +108,28 @@ fn reachable(address: SocketAddr) -> Vec<String> {
         .collect();
     hosts.push(SocketAddr::new(IpAddr::from([127, 0, 0, 1]), address.port()).to_string());
     hosts
+}
+
+/// The page that says how to join, for those who do not like typing.
+fn on_telephones(args: &Args, reachable: &[String]) {
+    // A machine without a network has its own address first.
+    let Some(host) = reachable.first().filter(|host| !host.starts_with("127.")) else { return };
+    let page = format!("{}://{host}/", if args.tls { "https" } else { "http" });
+    if let Some(drawing) = qr::drawing(args.qr, &page) {
+        say!("  How to join, for a telephone: {page}\n{drawing}");
+    }
+}
+
+/// How to trust the box.
+fn trust(authority: &Authority) {
+    let file = authority.file.display();
+    say!("\n  Encrypted by this box's own authority, whose file is {file}");
+    say!("  SHA-256     {}", authority.fingerprint);
+    say!(
+        "  Carry that file to every machine on a stick or the like (the key beside it stays here), and there:"
+    );
+    say!("      export DEADSHIP_AUTHORITY=…/authority.pem   (or --authority FILE with each command)");
+    say!("  Browsers: import the file as an authority for web sites, after comparing the SHA-256.");
 }
 
 /// The one command that serves a class, and where it would be.

@@ -1,6 +1,8 @@
 //! What the program is started with.
 
+use crate::describe::Document;
 use crate::log::LogForm;
+use crate::qr::Qr;
 use crate::settings::Given;
 use clap::{Parser, Subcommand};
 use deadship_protocol::DEFAULT_PORT;
@@ -43,6 +45,14 @@ pub struct Args {
     #[arg(long)]
     pub new_key: bool,
 
+    /// Speak with encryption. The box makes an authority of its own; its file is what the terminals need.
+    #[arg(long)]
+    pub tls: bool,
+
+    /// Draw a QR code of the page that says how to join.
+    #[arg(long, value_enum, value_name = "WHEN", default_value = "auto")]
+    pub qr: Qr,
+
     /// Show a class with a robot crew, in a data folder of its own that is deleted afterwards.
     #[arg(long)]
     pub demo: bool,
@@ -62,6 +72,11 @@ pub enum Command {
         /// As JSON, for programs.
         #[arg(long)]
         json: bool,
+    },
+    /// Print the description of the interface for programs: REST as OpenAPI, the link as AsyncAPI.
+    Describe {
+        /// Which.
+        document: Document,
     },
     /// What is done with a data folder.
     #[command(flatten)]

@@ -15,6 +15,8 @@ code{background:#eee;padding:.1rem .3rem}footer{border-top:1px solid #bbb;margin
 /// The page.
 pub(crate) async fn page(request: HttpRequest, rooms: web::Data<Arc<Rooms>>) -> HttpResponse {
     let host = escape(request.connection_info().host());
+    let secure = request.app_config().secure();
+    let (scheme, link) = if secure { ("https://", "wss") } else { ("", "ws") };
     let mut html = String::from(HEAD);
     // Writing into a String cannot fail.
     let _ = write!(
@@ -22,8 +24,8 @@ pub(crate) async fn page(request: HttpRequest, rooms: web::Data<Arc<Rooms>>) -> 
         "<h1>deadship</h1>\n<p>A drill server for engine-room teams: a team finds its ship dead or blacked out and \
          brings her back. Version {}.</p>\n\
          <h2>Come in</h2>\n<p>From a terminal, with the join code that the instructor shows:</p>\n\
-         <p><code>deadship join {host} CODE YOUR-NAME</code></p>\n\
-         <p>Instructor: <code>deadship teach {host} --key KEY</code></p>\n",
+         <p><code>deadship join {scheme}{host} CODE YOUR-NAME</code></p>\n\
+         <p>Instructor: <code>deadship teach {scheme}{host} --key KEY</code></p>\n",
         env!("CARGO_PKG_VERSION")
     );
     html.push_str("<h2>Runs</h2>\n");
@@ -31,9 +33,11 @@ pub(crate) async fn page(request: HttpRequest, rooms: web::Data<Arc<Rooms>>) -> 
     let _ = write!(
         html,
         "<h2>Addresses</h2>\n<ul>\n\
-         <li><code>ws://{host}/link</code>: the link of teams and instructors</li>\n\
+         <li><code>{link}://{host}/link</code>: the link of teams and instructors</li>\n\
          <li><a href=\"/api/drills\">/api/drills</a>, <a href=\"/api/runs\">/api/runs</a>, \
          <a href=\"/api/healthz\">/api/healthz</a></li>\n\
+         <li>for programs: <a href=\"/api/openapi.json\">/api/openapi.json</a>, \
+         <a href=\"/api/asyncapi.json\">/api/asyncapi.json</a></li>\n\
          <li><code>/api/runs/ID</code>; with the instructor's key: <code>/api/runs/ID/events</code>, \
          <code>/api/runs/ID/archive</code>, <code>/api/runs/ID/line</code></li>\n</ul>\n\
          <footer><p>{}</p></footer>\n</body></html>\n",

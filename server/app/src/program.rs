@@ -1,11 +1,13 @@
 //! The program: from arguments to exit status.
 
 use crate::args::{Args, Command, default_data};
+use crate::describe::Document;
 use crate::server::{Config, Server, start};
 use crate::settings::Settings;
 use crate::{announce, demo, doctor, keeping, log, open_files};
 use deadship_protocol::RunState;
 use deadship_run::library::Library;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Instant;
@@ -27,6 +29,7 @@ pub fn run(args: Args) -> ExitCode {
             say!("{}", settings.table().trim_end());
             ExitCode::SUCCESS
         }
+        Some(Command::Describe { document }) => describe(document),
         Some(Command::Keep(command)) => {
             keeping::run(command, &settings.args.data.unwrap_or_else(default_data))
         }
@@ -54,6 +57,18 @@ fn run_server(args: Args) -> ExitCode {
     runtime.block_on(serve(args))
 }
 
+/// Prints a description; whoever stops reading has what they wanted.
+fn describe(document: Document) -> ExitCode {
+    match io::stdout().write_all(document.text().as_bytes()) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
+        Err(error) => {
+            complain!("the description cannot be written: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
 fn refuse(why: &str) -> ExitCode {
     complain!("deadship-server cannot start: {why}");
     ExitCode::from(CANNOT_START)
@@ -74,7 +89,8 @@ async fn serve(args: Args) -> ExitCode {
         Ok(data) => data,
         Err(why) => return refuse(&why),
     };
-    let config = Config { listen: args.listen, data: data.clone(), library, new_key: args.new_key };
+    let config =
+        Config { listen: args.listen, data: data.clone(), library, new_key: args.new_key, tls: args.tls };
     let server = match start(config).await {
         Ok(server) => server,
         Err(error) => return refuse(&error.to_string()),

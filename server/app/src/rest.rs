@@ -1,16 +1,18 @@
 //! REST under `/api`: for scripts and for those who fetch what was recorded.
 
+use crate::describe;
 use crate::fault::Fault;
 use crate::house::HOUSE_STREAM;
-use crate::rooms::{ClassWanted, Rooms};
+use crate::rooms::{ClassWanted, Rooms, check_name};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{AUTHORIZATION, CONTENT_TYPE};
 use actix_web::{HttpRequest, HttpResponse, ResponseError, web};
-use deadship_protocol::{BoardClass, ErrorCode, OpenedRun, ServerMessage, TeamReply};
+use deadship_protocol::{
+    BoardClass, ClassLineBody, ErrorBody, ErrorCode, EventsQuery, HandBody, HandedBody, HealthBody, LineBody,
+    OpenBody, OpenedBody, ServerMessage, StoreHealthBody, TeamReply,
+};
 use deadship_run::{Role, Who};
 use deadship_store::StreamId;
-use serde::{Deserialize, Serialize};
-use serde_json::json;
 use std::sync::Arc;
 use uuid::Uuid;
 
@@ -23,6 +25,8 @@ const MOST_EVENTS: u32 = 10_000;
 /// The routes.
 pub(crate) fn routes(config: &mut web::ServiceConfig) {
     config
+        .route("/openapi.json", web::get().to(describe::serve_openapi))
+        .route("/asyncapi.json", web::get().to(describe::serve_asyncapi))
         .route("/healthz", web::get().to(health))
         .route("/drills", web::get().to(drills))
         .route("/runs", web::get().to(runs))
@@ -55,11 +59,11 @@ impl ResponseError for Fault {
     }
 
     fn error_response(&self) -> HttpResponse {
-        HttpResponse::build(self.status_code()).json(json!({
-            "code": self.code,
-            "text": self.text,
-            "remedy": self.remedy,
-        }))
+        HttpResponse::build(self.status_code()).json(ErrorBody {
+            code: self.code,
+            text: self.text.clone(),
+            remedy: self.remedy.clone(),
+        })
     }
 }
 
@@ -73,6 +77,12 @@ pub(crate) async fn not_found(request: HttpRequest) -> Result<HttpResponse, Faul
 pub(crate) fn bad_body(error: actix_web::error::JsonPayloadError, _: &HttpRequest) -> actix_web::Error {
     let text = format!("the body cannot be read: {error}");
     Fault::new(ErrorCode::BadRequest, text, "send JSON with the fields of the documentation").into()
+}
+
+/// For paths that cannot be read.
+pub(crate) fn bad_path(error: actix_web::error::PathError, _: &HttpRequest) -> actix_web::Error {
+    let text = format!("the address cannot be read: {error}");
+    Fault::new(ErrorCode::NotFound, text, "the page at / lists the addresses").into()
 }
 
 /// For queries that cannot be read.
@@ -115,20 +125,20 @@ pub(crate) async fn health(rooms: web::Data<Arc<Rooms>>) -> Result<HttpResponse,
     let runs = rooms.list(false);
     let failed = runs.iter().filter(|info| info.state.failed.is_some()).count();
     let ok = store.poisoned.is_none() && store.refused.is_empty();
-    let body = json!({
-        "ok": ok,
-        "version": env!("CARGO_PKG_VERSION"),
-        "runs": runs.len(),
-        "live": rooms.live(),
-        "failed": failed,
-        "store": {
-            "poisoned": store.poisoned,
-            "streams": store.streams,
-            "records": store.records,
-            "bytes": store.bytes,
-            "refused": store.refused.iter().map(|(stream, why)| format!("{stream}: {why}")).collect::<Vec<_>>(),
+    let body = HealthBody {
+        ok,
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        runs: runs.len(),
+        live: rooms.live(),
+        failed,
+        store: StoreHealthBody {
+            poisoned: store.poisoned,
+            streams: store.streams,
+            records: store.records,
+            bytes: store.bytes,
+            refused: store.refused.iter().map(|(stream, why)| format!("{stream}: {why}")).collect(),
         },
-    });
+    };
     let status = if ok { StatusCode::OK } else { StatusCode::SERVICE_UNAVAILABLE };
     Ok(HttpResponse::build(status).json(body))
 }
@@ -148,25 +158,6 @@ async fn runs(request: HttpRequest, rooms: web::Data<Arc<Rooms>>) -> Result<Http
     Ok(HttpResponse::Ok().json(rooms.list(with_codes)))
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct OpenBody {
-    drill: String,
-    teams: Vec<String>,
-    title: Option<String>,
-    seed: Option<u64>,
-    hold: Option<bool>,
-    crew: Option<String>,
-    by: Option<String>,
-}
-
-#[derive(Serialize)]
-struct OpenedBody {
-    class: Uuid,
-    title: String,
-    runs: Vec<OpenedRun>,
-}
-
 async fn open(
     request: HttpRequest,
     body: web::Json<OpenBody>,
@@ -174,7 +165,7 @@ async fn open(
 ) -> Result<HttpResponse, Fault> {
     check_key(&request, &rooms)?;
     let OpenBody { drill, teams, title, seed, hold, crew, by } = body.into_inner();
-    let by = by.unwrap_or_else(|| Role::Instructor.word().to_owned());
+    let by = instructor(by.as_deref())?.key().unwrap_or_default();
     let hold = hold.unwrap_or(true);
     let opened =
         rooms.open_class(ClassWanted { by, drill, teams, title, seed, hold, crew, boost: 1.0 }).await?;
@@ -189,12 +180,6 @@ async fn run(path: web::Path<String>, rooms: web::Data<Arc<Rooms>>) -> Result<Ht
     let run = run_id(&path)?;
     let info = rooms.list(false).into_iter().find(|info| info.state.run == run);
     Ok(HttpResponse::Ok().json(info.ok_or_else(|| Fault::unknown_run(run))?))
-}
-
-#[derive(Deserialize)]
-struct EventsQuery {
-    from: Option<u64>,
-    limit: Option<u32>,
 }
 
 async fn events(
@@ -231,14 +216,6 @@ async fn archive(
         .body(text))
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct LineBody {
-    text: String,
-    id: Option<Uuid>,
-    by: Option<String>,
-}
-
 async fn line(
     request: HttpRequest,
     path: web::Path<String>,
@@ -249,7 +226,7 @@ async fn line(
     let run = run_id(&path)?;
     let LineBody { text, id, by } = body.into_inner();
     Fault::of_line_length(&text).map_or(Ok(()), Err)?;
-    let who = instructor(by.as_deref());
+    let who = instructor(by.as_deref())?;
     let id = id.unwrap_or_else(Uuid::new_v4);
     let message = rooms.script(run, &who, id, &text).await?;
     if matches!(message, ServerMessage::Busy { .. }) {
@@ -262,8 +239,11 @@ async fn line(
     Ok(HttpResponse::Ok().json(message))
 }
 
-fn instructor(by: Option<&str>) -> Who {
-    Who::person(by.unwrap_or(Role::Instructor.word()), Role::Instructor)
+/// The instructor in whose name a script works.
+fn instructor(by: Option<&str>) -> Result<Who, Fault> {
+    let name = by.unwrap_or(Role::Instructor.word());
+    check_name(name)?;
+    Ok(Who::person(name, Role::Instructor))
 }
 
 async fn board(
@@ -280,16 +260,6 @@ fn class_id(text: &str) -> Result<Uuid, Fault> {
     })
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct ClassLineBody {
-    text: String,
-    #[serde(default)]
-    teams: Vec<String>,
-    id: Option<Uuid>,
-    by: Option<String>,
-}
-
 async fn class_line(
     request: HttpRequest,
     path: web::Path<String>,
@@ -300,15 +270,8 @@ async fn class_line(
     let class = class_id(&path)?;
     let ClassLineBody { text, teams, id, by } = body.into_inner();
     Fault::of_line_length(&text).map_or(Ok(()), Err)?;
-    let (who, id) = (instructor(by.as_deref()), id.unwrap_or_else(Uuid::new_v4));
+    let (who, id) = (instructor(by.as_deref())?, id.unwrap_or_else(Uuid::new_v4));
     Ok(web::Json(rooms.class_line(&who, id, class, &teams, &text).await?))
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct HandBody {
-    to: String,
-    by: Option<String>,
 }
 
 async fn hand(
@@ -319,6 +282,6 @@ async fn hand(
 ) -> Result<HttpResponse, Fault> {
     check_key(&request, &rooms)?;
     let HandBody { to, by } = body.into_inner();
-    rooms.hand(&instructor(by.as_deref()), class_id(&path)?, &to).await?;
-    Ok(HttpResponse::Ok().json(json!({ "holder": to })))
+    rooms.hand(&instructor(by.as_deref())?, class_id(&path)?, &to).await?;
+    Ok(HttpResponse::Ok().json(HandedBody { holder: to }))
 }

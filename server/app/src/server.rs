@@ -5,12 +5,16 @@ use crate::measured_store::MeasuredStore;
 use crate::metrics::{self, Metrics};
 use crate::rooms::{CameBack, Rooms, lost};
 use crate::secret::{self, Hashed, NoRandomness, tidy};
+use crate::tls::{self, Authority, TlsError};
 use crate::watched_store::WatchedStore;
 use crate::{link, page, rest};
+use actix_tls::accept::rustls_0_23::TlsStream;
+use actix_web::rt::net::TcpStream;
 use actix_web::{App, HttpServer, web};
 use deadship_protocol::{PATH, RunState};
 use deadship_run::library::Library;
 use deadship_store::{OpenReport, Opened, Options, StoreError};
+use rustls::ServerConfig;
 use std::io;
 use std::net::{SocketAddr, TcpListener};
 use std::path::PathBuf;
@@ -37,6 +41,8 @@ pub struct Config {
     pub library: Library,
     /// Make another key for instructors; the one before is no longer good.
     pub new_key: bool,
+    /// Speak with encryption, by the box's own authority.
+    pub tls: bool,
 }
 
 /// Why a server does not start. Each says what to do.
@@ -58,6 +64,9 @@ pub enum StartError {
     /// The system gave no randomness.
     #[error(transparent)]
     Randomness(#[from] NoRandomness),
+    /// Encryption.
+    #[error(transparent)]
+    Tls(#[from] TlsError),
     /// The port is taken.
     #[error("{listen} is in use by another program; stop that one, or choose another port: --listen {}:{}", listen.ip(), listen.port().wrapping_add(1))]
     PortTaken {
@@ -82,6 +91,7 @@ pub struct Server {
     first_start: bool,
     report: OpenReport,
     came_back: CameBack,
+    authority: Option<Authority>,
     http: actix_web::dev::ServerHandle,
     serving: tokio::task::JoinHandle<io::Result<()>>,
 }
@@ -104,6 +114,8 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     if let Some(rescued) = report.rescued.iter().find(|rescued| rescued.stream == HOUSE_STREAM) {
         return Err(StartError::HouseLost { what: lost(rescued) });
     }
+    let tls = if config.tls { Some(tls::prepare(&config.data, address)?) } else { None };
+    let (authority, tls) = tls.unzip();
     let house = House::open(Arc::clone(&store))?;
     let first_start = house.memory().key.is_none();
     let key = if first_start || config.new_key { Some(make_key(&house)?) } else { None };
@@ -115,8 +127,9 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     // Drills that cannot be read are said on the log now, not when the class waits for them.
     let reading = Arc::clone(&rooms);
     tokio::task::spawn_blocking(move || reading.drills().len());
-    let (http, serving) = serve(listener, &rooms).map_err(|error| listen_error(config.listen, &error))?;
-    Ok(Server { rooms, address, key, first_start, report, came_back, http, serving })
+    let (http, serving) =
+        serve(listener, tls, &rooms).map_err(|error| listen_error(config.listen, &error))?;
+    Ok(Server { rooms, address, key, first_start, report, came_back, authority, http, serving })
 }
 
 fn listen(listen: SocketAddr) -> Result<TcpListener, StartError> {
@@ -141,11 +154,12 @@ fn make_key(house: &House) -> Result<String, StartError> {
 
 type Serving = (actix_web::dev::ServerHandle, tokio::task::JoinHandle<io::Result<()>>);
 
-fn serve(listener: TcpListener, rooms: &Arc<Rooms>) -> io::Result<Serving> {
+fn serve(listener: TcpListener, tls: Option<ServerConfig>, rooms: &Arc<Rooms>) -> io::Result<Serving> {
     let data = web::Data::new(Arc::clone(rooms));
     let server = HttpServer::new(move || {
         App::new()
             .app_data(data.clone())
+            .app_data(web::PathConfig::default().error_handler(rest::bad_path))
             .app_data(web::QueryConfig::default().error_handler(rest::bad_query))
             .app_data(web::JsonConfig::default().limit(rest::LONGEST_BODY).error_handler(rest::bad_body))
             .route("/", web::get().to(page::page))
@@ -163,11 +177,16 @@ fn serve(listener: TcpListener, rooms: &Arc<Rooms>) -> io::Result<Serving> {
     .disable_signals()
     // Orders are short: they shall not wait for more to be sent along.
     .on_connect(|connection, _| {
-        if let Some(stream) = connection.downcast_ref::<actix_web::rt::net::TcpStream>() {
+        let plain = connection.downcast_ref::<TcpStream>();
+        let stream = plain.or_else(|| Some(connection.downcast_ref::<TlsStream<TcpStream>>()?.get_ref().0));
+        if let Some(stream) = stream {
             let _ = stream.set_nodelay(true);
         }
-    })
-    .listen(listener)?
+    });
+    let server = match tls {
+        Some(config) => server.listen_rustls_0_23(listener, config)?,
+        None => server.listen(listener)?,
+    }
     .run();
     let handle = server.handle();
     Ok((handle, tokio::spawn(server)))
@@ -192,6 +211,11 @@ impl Server {
     /// What opening the store found and did.
     pub fn report(&self) -> &OpenReport {
         &self.report
+    }
+
+    /// The box's own authority, when it speaks with encryption.
+    pub fn authority(&self) -> Option<&Authority> {
+        self.authority.as_ref()
     }
 
     /// What came back after this start.

@@ -47,7 +47,9 @@ fn library() -> Library {
 
 async fn serve(data: &Path) -> Server {
     let listen = SocketAddr::from(([127, 0, 0, 1], 0));
-    start(Config { listen, data: data.to_owned(), library: library(), new_key: false }).await.unwrap()
+    start(Config { listen, data: data.to_owned(), library: library(), new_key: false, tls: false })
+        .await
+        .unwrap()
 }
 
 /// An hour of a robot crew that brings the ship back, with an instructor who notes something every ten seconds.

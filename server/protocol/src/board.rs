@@ -1,11 +1,12 @@
 //! The board: every team of every class at a glance, for those who run them.
 
 use crate::server::RunState;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 /// A class on the board.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BoardClass {
     /// Class.
     pub class: Uuid,
@@ -18,7 +19,7 @@ pub struct BoardClass {
 }
 
 /// A team on the board.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BoardTeam {
     /// How its run is.
     pub state: RunState,
@@ -29,7 +30,7 @@ pub struct BoardTeam {
 }
 
 /// What an instructor would like to know of a run without looking at it. All times are the ship's.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Pulse {
     /// Alerts on the list.
     pub alerts: u32,

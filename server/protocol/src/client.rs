@@ -2,18 +2,19 @@
 
 use crate::code::BadFrame;
 use crate::limits::LONGEST_FRAME;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use uuid::Uuid;
 
 /// What a client sends. Unknown types and unknown fields are refused.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "type", rename_all = "kebab-case", deny_unknown_fields)]
 #[non_exhaustive]
 pub enum ClientMessage {
     /// The first message on a link: who this is. Answered by `welcome`, or by `error` and `bye`.
     Hello {
-        /// Version of the protocol that the client speaks: [`crate::VERSION`].
+        /// Version of the protocol that the client speaks.
         version: u32,
         /// Who, with what proves it.
         #[serde(rename = "as")]
@@ -109,7 +110,7 @@ pub enum ClientMessage {
 }
 
 /// Who is at the other end, and what proves it.
-#[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
 #[non_exhaustive]
 pub enum Identity {

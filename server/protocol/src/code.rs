@@ -1,12 +1,13 @@
 //! Stable words for what can go wrong on a link.
 
 use crate::limits::LONGEST_FRAME;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 macro_rules! words {
     ($(#[$about:meta])* $name:ident { $($(#[$doc:meta])* $variant:ident = $word:literal,)* }) => {
         $(#[$about])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
         #[non_exhaustive]
         pub enum $name {
             $($(#[$doc])* #[serde(rename = $word)] $variant,)*

@@ -17,6 +17,7 @@ mod board;
 mod client;
 mod code;
 mod limits;
+mod rest;
 mod server;
 
 pub use board::{BoardClass, BoardTeam, Pulse};
@@ -24,6 +25,10 @@ pub use client::{ClientMessage, Identity, decode_client};
 pub use code::{BadFrame, ByeCode, ErrorCode};
 pub use limits::{
     BURST_LINES, DEFAULT_PORT, LINES_PER_SECOND, LONGEST_FRAME, LONGEST_LINE, LONGEST_NAME, MOST_TEAMS,
+};
+pub use rest::{
+    ClassLineBody, ErrorBody, EventsQuery, HandBody, HandedBody, HealthBody, LineBody, OpenBody, OpenedBody,
+    StoreHealthBody,
 };
 pub use server::{
     DrillInfo, EventMessage, Gauge, GaugesMessage, OpenedRun, Reason, Role, RunInfo, RunState, ServerMessage,

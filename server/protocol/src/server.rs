@@ -2,12 +2,13 @@
 
 use crate::board::BoardClass;
 use crate::code::{BadFrame, ByeCode, ErrorCode};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use uuid::Uuid;
 
 /// What the server sends.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "type", rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum ServerMessage {
@@ -130,7 +131,7 @@ pub enum ServerMessage {
 }
 
 /// What someone is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Role {
@@ -145,7 +146,7 @@ pub enum Role {
 }
 
 /// The answer to `hello`.
-#[derive(Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct WelcomeMessage {
     /// Version of the protocol.
     pub version: u32,
@@ -185,7 +186,7 @@ impl std::fmt::Debug for WelcomeMessage {
 }
 
 /// How a run is.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct RunState {
     /// Run.
     pub run: Uuid,
@@ -216,7 +217,7 @@ pub struct RunState {
 }
 
 /// Something that happened.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct EventMessage {
     /// Run.
     pub run: Uuid,
@@ -238,7 +239,7 @@ pub struct EventMessage {
 }
 
 /// Readings.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct GaugesMessage {
     /// Run.
     pub run: Uuid,
@@ -254,7 +255,7 @@ pub struct GaugesMessage {
 }
 
 /// One reading.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Gauge {
     /// Full name.
     pub name: String,
@@ -263,7 +264,7 @@ pub struct Gauge {
 }
 
 /// A run that was opened.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct OpenedRun {
     /// Run.
     pub run: Uuid,
@@ -274,7 +275,7 @@ pub struct OpenedRun {
 }
 
 /// What one run said to a line that was for several.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TeamReply {
     /// Run.
     pub run: Uuid,
@@ -285,7 +286,7 @@ pub struct TeamReply {
 }
 
 /// One reason of a refusal.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Reason {
     /// Stable word, e.g. `not-here`.
     pub code: String,
@@ -294,7 +295,7 @@ pub struct Reason {
 }
 
 /// A drill of the library.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct DrillInfo {
     /// Name, as `open` takes it.
     pub name: String,
@@ -309,7 +310,7 @@ pub struct DrillInfo {
 }
 
 /// A station of a drill.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct StationInfo {
     /// Name: one word.
     pub name: String,
@@ -320,7 +321,7 @@ pub struct StationInfo {
 }
 
 /// A run in a list.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct RunInfo {
     /// Its class; left out: it was not opened here.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -116,3 +116,46 @@ fn the_deepest_that_is_let_through_does_no_harm() {
     let minus = format!("time > {}1", "-".repeat(150));
     assert!(holds(&minus));
 }
+
+/// What an author, or somebody who means no good, can write within the limits of a condition's length.
+#[test]
+#[allow(clippy::disallowed_types, reason = "how long it takes is what is asked")]
+fn the_worst_conditions_end_soon_on_a_small_stack() {
+    let (deep, operators) = (super::DEEPEST, super::MOST_OPERATORS);
+    let nested = |inside: &str| format!("{}{inside}{}", "(".repeat(deep), ")".repeat(deep));
+    let calls = "fault('pump.seized') || ".repeat(60) + "true";
+    let worst = [
+        nested("1 < 2"),
+        format!("{} > 0", nested("time")),
+        format!("{}true", "!".repeat(operators)),
+        format!("0 < {}1", "-".repeat(operators - 1)),
+        format!("{}false", "true ? true : ".repeat(operators / 2)),
+        format!("{}false{}", "true ? ".repeat(operators / 2), " : true".repeat(operators / 2)),
+        format!("{}true", "true && ".repeat(operators / 2)),
+        format!("1{} > 0", " * 1e300".repeat(operators - 1)),
+        format!("1{} > 0", " / 0".repeat(operators - 1)),
+        nested("true ? ").repeat(20),
+        "(".repeat(super::LONGEST),
+        "[".repeat(super::LONGEST),
+        "[header.tank.level] > 1 && ".repeat(super::LONGEST),
+        "true ".repeat(super::LONGEST / 5),
+        "<".repeat(super::LONGEST),
+        calls,
+    ];
+    let began = std::time::Instant::now();
+    let tried = std::thread::Builder::new().stack_size(1 << 20).spawn(move || {
+        let (plant, dones) = (plant(), ["pump-on".to_owned()]);
+        let names = Names { compiled: &plant.compiled, dones: &dones };
+        let now = Instant { plant: &plant, time_s: 12.0, done: &[true] };
+        for text in &worst {
+            if let Ok(condition) = Condition::new(text, &names) {
+                for _ in 0..20 {
+                    let _ = condition.holds(&now);
+                }
+            }
+        }
+    });
+    tried.unwrap().join().unwrap();
+    // A tenth of a second without others on the machine; what grows with two to the depth would never end.
+    assert!(began.elapsed().as_secs() < 30, "{:?}", began.elapsed());
+}

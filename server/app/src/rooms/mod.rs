@@ -9,7 +9,7 @@ mod stopping;
 
 pub(crate) use classes::Presence;
 pub(crate) use joining::Guest;
-pub(crate) use opening::{ClassWanted, crew};
+pub(crate) use opening::{ClassWanted, check_name, crew};
 
 pub(crate) use bring_back::lost;
 

@@ -38,6 +38,8 @@ pub(crate) struct ClassWanted {
 
 /// A class that is kept and not yet launched: its id, its title, its runs.
 type Kept = (Uuid, String, Vec<(OpenedRun, Start)>);
+/// Longest title of a class, characters.
+const LONGEST_TITLE: usize = 120;
 
 /// A class that is open.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -54,6 +56,7 @@ impl Rooms {
     /// Opens a class: a run for each team, each kept before anyone is told of it.
     pub(crate) async fn open_class(self: &Arc<Self>, wanted: ClassWanted) -> Result<ClassOpened, Fault> {
         check_teams(&wanted.teams)?;
+        check_title(wanted.title.as_deref().unwrap_or_default())?;
         if self.live() + wanted.teams.len() > MOST_LIVE {
             let text = format!("this server carries {MOST_LIVE} runs at a time");
             return Err(Fault::new(ErrorCode::Full, text, "end runs that are not needed any more"));
@@ -194,8 +197,16 @@ fn check_teams(teams: &[String]) -> Result<(), Fault> {
     Ok(())
 }
 
+fn check_title(title: &str) -> Result<(), Fault> {
+    if title.chars().count() > LONGEST_TITLE || title.chars().any(is_unseen) {
+        let text = format!("a title has at most {LONGEST_TITLE} characters, all of which can be seen");
+        return Err(Fault::new(ErrorCode::BadRequest, text, "choose another title"));
+    }
+    Ok(())
+}
+
 /// Names of people and teams.
-pub(super) fn check_name(name: &str) -> Result<(), Fault> {
+pub(crate) fn check_name(name: &str) -> Result<(), Fault> {
     let length = name.chars().count();
     let bad = name.trim() != name || length == 0 || length > LONGEST_NAME;
     if bad || name.contains('/') || name.chars().any(is_unseen) {

@@ -18,7 +18,7 @@ use tokio_tungstenite::tungstenite::Message;
 use uuid::Uuid;
 
 /// Nothing takes so long unless it is broken.
-const PATIENCE: Duration = Duration::from_secs(30);
+pub const PATIENCE: Duration = Duration::from_secs(30);
 
 /// The drill of these tests.
 pub const DRILL: &str = "tank";
@@ -34,8 +34,12 @@ pub fn library() -> Library {
 
 /// Starts on a free port.
 pub async fn start_on(data: &Path) -> Result<Server, StartError> {
+    start_with(data, library()).await
+}
+
+async fn start_with(data: &Path, library: Library) -> Result<Server, StartError> {
     let listen = SocketAddr::from(([127, 0, 0, 1], 0));
-    start(Config { listen, data: data.to_owned(), library: library(), new_key: false }).await
+    start(Config { listen, data: data.to_owned(), library, new_key: false, tls: false }).await
 }
 
 /// A server with a folder of its own.
@@ -47,8 +51,12 @@ pub struct Bench {
 
 impl Bench {
     pub async fn new() -> Bench {
+        Bench::with(library()).await
+    }
+
+    pub async fn with(library: Library) -> Bench {
         let folder = tempfile::tempdir().expect("a folder");
-        let server = start_on(folder.path()).await.expect("a server");
+        let server = start_with(folder.path(), library).await.expect("a server");
         let key = server.instructor_key().expect("a first start").to_owned();
         Bench { server, folder, key }
     }
@@ -159,6 +167,11 @@ impl Client {
 
     pub async fn send_text(&mut self, text: &str) {
         self.socket.send(Message::text(text.to_owned())).await.expect("sent");
+    }
+
+    /// The same where the server may have closed meanwhile.
+    pub async fn try_send_text(&mut self, text: &str) -> bool {
+        self.socket.send(Message::text(text.to_owned())).await.is_ok()
     }
 
     /// The next message.

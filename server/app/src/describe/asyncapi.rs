@@ -1,0 +1,111 @@
+//! AsyncAPI 3.0 of the link. Actions are the server's: it receives what clients send.
+
+use super::examples::{self, type_of};
+use deadship_protocol::{ClientMessage, DEFAULT_PORT, LONGEST_FRAME, PATH, ServerMessage};
+use serde_json::{Map, Value, json};
+
+/// The answers that each message of a client can have.
+const REPLIES: [(&str, &[&str]); 11] = [
+    ("hello", &["welcome", "error", "bye"]),
+    ("line", &["accepted", "refused", "answer", "busy", "error"]),
+    ("open", &["opened", "error"]),
+    ("use", &["state", "error"]),
+    ("class-line", &["class-answer", "error"]),
+    ("hand", &["handed", "error"]),
+    ("board", &["board", "error"]),
+    ("drills", &["drills", "error"]),
+    ("runs", &["runs", "error"]),
+    ("archive", &["archive", "error"]),
+    ("ping", &["pong"]),
+];
+
+/// What comes without being asked for.
+const UNTOLD: [&str; 7] = ["event", "gauges", "board", "state", "lagging", "error", "bye"];
+
+/// The document.
+pub(super) fn document() -> Value {
+    let mut generator = super::generator();
+    let client = generator.root_schema_for::<ClientMessage>().to_value();
+    let server = generator.root_schema_for::<ServerMessage>().to_value();
+    // Both schemas are asked for as parts, so that what they share stands under `components` once.
+    generator.subschema_for::<ClientMessage>();
+    generator.subschema_for::<ServerMessage>();
+    let schemas = generator.take_definitions(true);
+    let mut messages = Map::new();
+    let of_client: Vec<Value> = examples::client().iter().map(|example| json!(example)).collect();
+    add("client", &ClientMessage::TYPES, &client, &of_client, &mut messages);
+    let of_server: Vec<Value> = examples::server().iter().map(|example| json!(example)).collect();
+    add("server", &ServerMessage::TYPES, &server, &of_server, &mut messages);
+    let in_channel: Map<String, Value> = messages
+        .keys()
+        .map(|key| (key.clone(), json!({ "$ref": format!("#/components/messages/{key}") })))
+        .collect();
+    json!({
+        "asyncapi": "3.0.0",
+        "info": {
+            "title": "deadship, the link",
+            "version": env!("CARGO_PKG_VERSION"),
+            "description": "One WebSocket for each person. One text frame is one message: a JSON object whose `type` \
+                            says which. The first message is `hello`.",
+            "license": { "name": "Apache-2.0" },
+        },
+        "defaultContentType": "application/json",
+        "servers": { "box": {
+            "host": format!("localhost:{DEFAULT_PORT}"),
+            "protocol": "ws",
+            "description": "The box; with `--tls` the protocol is wss.",
+        } },
+        "channels": { "link": {
+            "address": PATH,
+            "description": format!("Frames from clients have at most {LONGEST_FRAME} bytes."),
+            "messages": in_channel,
+        } },
+        "operations": operations(),
+        "components": { "schemas": schemas, "messages": messages },
+    })
+}
+
+/// The messages of one side, each with its part of the schema and its examples.
+fn add(side: &str, types: &[&str], schema: &Value, examples: &[Value], messages: &mut Map<String, Value>) {
+    let parts = schema["oneOf"].as_array().map(Vec::as_slice).unwrap_or_default();
+    for kind in types {
+        let Some(part) = parts.iter().find(|part| part["properties"]["type"]["const"] == **kind) else {
+            continue;
+        };
+        let mut part = part.clone();
+        let about = part.as_object_mut().and_then(|part| part.remove("description"));
+        let examples: Vec<Value> = examples
+            .iter()
+            .filter(|example| type_of(example) == **kind)
+            .map(|example| json!({ "payload": example }))
+            .collect();
+        messages.insert(
+            format!("{side}.{kind}"),
+            json!({ "name": kind, "summary": about, "payload": part, "examples": examples }),
+        );
+    }
+}
+
+fn operations() -> Map<String, Value> {
+    let channel = json!({ "$ref": "#/channels/link" });
+    let refer = |key: String| json!({ "$ref": format!("#/channels/link/messages/{key}") });
+    let mut operations = Map::new();
+    for (kind, replies) in REPLIES {
+        let replies: Vec<Value> = replies.iter().map(|reply| refer(format!("server.{reply}"))).collect();
+        operations.insert(
+            kind.to_owned(),
+            json!({
+                "action": "receive",
+                "channel": channel,
+                "messages": [refer(format!("client.{kind}"))],
+                "reply": { "channel": channel, "messages": replies },
+            }),
+        );
+    }
+    let untold: Vec<Value> = UNTOLD.iter().map(|kind| refer(format!("server.{kind}"))).collect();
+    operations.insert(
+        "tell".to_owned(),
+        json!({ "action": "send", "channel": channel, "messages": untold, "summary": "Comes without being asked for." }),
+    );
+    operations
+}
