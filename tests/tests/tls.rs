@@ -72,3 +72,47 @@ fn the_terminal_trusts_the_box_whose_file_it_has() {
     let said = run(CLIENT, &args);
     assert_eq!(said.status, 0, "{}{}", said.out, said.err);
 }
+
+#[test]
+fn the_authority_is_backed_up_and_restored() {
+    let place = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| place.path().join(name);
+    let text = |name: &str| path(name).display().to_string();
+    let keep = |words: &[&str], status: i32| -> Said {
+        let said = run(SERVER, words);
+        assert_eq!(said.status, status, "{words:?}: {}{}", said.out, said.err);
+        said
+    };
+    // By the file this time, not by a flag.
+    std::fs::create_dir(path("data")).expect("made");
+    std::fs::write(path("data/deadship.toml"), "tls = true\n").expect("written");
+    let server = ServerProcess::start(SERVER, &path("data"));
+    let key = server.key();
+    let print = server.printed.split_whitespace().find(|word| word.matches(':').count() == 31);
+    let print = print.unwrap_or_else(|| panic!("no SHA-256 in: {}", server.printed)).to_owned();
+    let made = keep(&["backup", &text("backup"), "--data", &text("data")], 0);
+    for word in ["secret key", print.as_str(), "nobody else reads it"] {
+        assert!(made.out.contains(word), "'{word}' is not in: {}", made.out);
+    }
+    server.kill();
+    let restored = keep(&["restore", &text("backup"), "--data", &text("again")], 0);
+    assert!(restored.out.contains(&print), "{}", restored.out);
+    let verified = keep(&["verify", &text("again"), &text("backup")], 0);
+    assert_eq!(verified.out.matches(&print).count(), 2, "{}", verified.out);
+    // Who trusts the box goes on trusting it.
+    let server = ServerProcess::start_with(SERVER, &["--tls"], &path("again"));
+    let address = format!("https://{}", server.address);
+    let args = ["teach", &address, "--key", &key, "--authority", &text("data/authority/authority.pem")];
+    let said = run(CLIENT, &args);
+    assert_eq!(said.status, 0, "{}{}", said.out, said.err);
+    server.kill();
+
+    std::fs::write(path("backup/authority/authority.key"), "nothing").expect("written");
+    let verified = keep(&["verify", &text("backup")], 1);
+    assert!(verified.out.contains("authority.key: DAMAGED"), "{}", verified.out);
+    let refused = keep(&["restore", &text("backup"), "--data", &text("third")], 2);
+    assert!(refused.err.contains("authority/authority.key is missing or damaged"), "{}", refused.err);
+    std::fs::remove_file(path("again/authority/authority.key")).expect("removed");
+    let verified = keep(&["verify", "--data", &text("again")], 1);
+    assert!(verified.out.contains("the box's own authority: DAMAGED"), "{}", verified.out);
+}

@@ -4,7 +4,7 @@ use crate::describe::Document;
 use crate::log::LogForm;
 use crate::qr::Qr;
 use crate::settings::Given;
-use clap::{Parser, Subcommand};
+use clap::{ArgAction, Parser, Subcommand, value_parser};
 use deadship_protocol::DEFAULT_PORT;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
@@ -41,13 +41,25 @@ pub struct Args {
     #[arg(long, value_enum, value_name = "FORM", global = true, env = "DEADSHIP_LOG", default_value_t)]
     pub log: LogForm,
 
+    /// Speak with encryption. The box makes an authority of its own; its file is what the terminals need.
+    #[arg(
+        long,
+        value_name = "true|false",
+        global = true,
+        env = "DEADSHIP_TLS",
+        num_args = 0..=1,
+        require_equals = true,
+        default_missing_value = "true",
+        default_value = "false",
+        hide_possible_values = true,
+        action = ArgAction::Set,
+        value_parser = value_parser!(bool)
+    )]
+    pub tls: bool,
+
     /// Make another key for the instructor; the one before is no longer good.
     #[arg(long)]
     pub new_key: bool,
-
-    /// Speak with encryption. The box makes an authority of its own; its file is what the terminals need.
-    #[arg(long)]
-    pub tls: bool,
 
     /// Draw a QR code of the page that says how to join.
     #[arg(long, value_enum, value_name = "WHEN", default_value = "auto")]

@@ -3,6 +3,7 @@
 //! Exit status: 0, all is whole; 1, something is damaged, and it was said what; 2, it could not be done.
 
 use crate::house::{HOUSE_STREAM, Memory};
+use crate::tls;
 use clap::Subcommand;
 use deadship_run::replay::{Verified, verify};
 use deadship_run::{Envelope, Event};
@@ -64,7 +65,7 @@ pub(crate) fn run(command: Command, data: &Path) -> ExitCode {
 }
 
 fn back_up(data: &Path, dest: &Path) -> Result<bool, StoreError> {
-    let files = backup::back_up(data, dest, HOUSE_STREAM)?;
+    let files = backup::back_up(data, dest, HOUSE_STREAM, &tls::FILES)?;
     let names = Names::of(dest);
     let mut whole = true;
     for file in &files {
@@ -76,13 +77,17 @@ fn back_up(data: &Path, dest: &Path) -> Result<bool, StoreError> {
             say!("{of_file}: {}", records(file.records()));
         }
     }
+    whole &= authority(dest);
     let bytes: u64 = files.iter().map(|file| file.bytes).sum();
     let megabytes = bytes as f64 / 1e6;
     say!(
         "Backed up to {}: {} files, {megabytes:.1} MB, read back and compared.",
         dest.display(),
-        files.len()
+        files.len() + backup::check_others(dest)?.len()
     );
+    if tls::look(dest).is_some() {
+        say!("Keep it where nobody else reads it: whoever has the authority's key can pass for the box.");
+    }
     if !whole {
         complain!(
             "Something in {} is damaged: see docs/keeping.md, \"When something is damaged\".",
@@ -93,14 +98,16 @@ fn back_up(data: &Path, dest: &Path) -> Result<bool, StoreError> {
 }
 
 fn restore(source: &Path, data: &Path) -> Result<bool, StoreError> {
-    let files = backup::restore(source, data)?;
+    let files = backup::restore(source, data, &tls::FILES)?;
     let names = Names::of(data);
     for file in &files {
         say!("{}: {}", names.show(file), records(file.records()));
     }
-    say!("Restored to {}: {} files, read back and compared.", data.display(), files.len());
+    let whole = authority(data);
+    let count = files.len() + backup::check_others(source)?.len();
+    say!("Restored to {}: {count} files, read back and compared.", data.display());
     say!("Start the server on it: deadship-server --data {}", data.display());
-    Ok(true)
+    Ok(whole)
 }
 
 fn verify_all(paths: Vec<PathBuf>, replay: bool) -> Result<bool, StoreError> {
@@ -113,6 +120,9 @@ fn verify_all(paths: Vec<PathBuf>, replay: bool) -> Result<bool, StoreError> {
         } else {
             vec![backup::check(&path)]
         };
+        if path.is_dir() {
+            whole &= others(&path)?;
+        }
         let names = Names::of(&path);
         if files.is_empty() {
             say!("{}: no run", path.display());
@@ -123,6 +133,34 @@ fn verify_all(paths: Vec<PathBuf>, replay: bool) -> Result<bool, StoreError> {
     }
     say!("{}", if whole { "All is whole." } else { "Something is damaged: see docs/keeping.md." });
     Ok(whole)
+}
+
+/// What is beside the archives of a data folder or a backup. Says whether it is whole.
+fn others(folder: &Path) -> Result<bool, StoreError> {
+    let mut whole = authority(folder);
+    if backup::is_backup(folder) {
+        for (name, _) in backup::check_others(folder)?.iter().filter(|(_, as_listed)| !as_listed) {
+            whole = false;
+            say!("{name}: DAMAGED: it is missing, or is not what the list of the backup says");
+        }
+    }
+    Ok(whole)
+}
+
+/// A line about the box's own authority, if it has one. Says whether it is whole.
+fn authority(folder: &Path) -> bool {
+    match tls::look(folder) {
+        None => true,
+        Some(Ok(authority)) => {
+            let print = authority.fingerprint;
+            say!("the box's own authority, with its secret key: whole; SHA-256 {print}");
+            true
+        }
+        Some(Err(error)) => {
+            say!("the box's own authority: DAMAGED: {error}");
+            false
+        }
+    }
 }
 
 /// One line about a file. Says whether it is whole.

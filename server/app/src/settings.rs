@@ -16,27 +16,37 @@ const FILE: &str = "deadship.toml";
 /// is shown.
 struct Setting {
     name: &'static str,
-    is_path: bool,
+    form: Form,
     take: fn(&mut Args, Args),
     show: fn(&Args) -> String,
 }
 
-const SETTINGS: [Setting; 4] = [
+/// What a value is in the file.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Form {
+    Text,
+    /// Text, meant from where it is written.
+    Path,
+    /// `true` or `false`.
+    Truth,
+}
+
+const SETTINGS: [Setting; 5] = [
     Setting {
         name: "listen",
-        is_path: false,
+        form: Form::Text,
         take: |args, from| args.listen = from.listen,
         show: |args| args.listen.to_string(),
     },
     Setting {
         name: "data",
-        is_path: true,
+        form: Form::Path,
         take: |args, from| args.data = from.data,
         show: |args| args.data.clone().unwrap_or_else(default_data).display().to_string(),
     },
     Setting {
         name: "drills",
-        is_path: true,
+        form: Form::Path,
         take: |args, from| args.drills = from.drills,
         show: |args| {
             args.drills.as_ref().map_or_else(|| "(built in only)".to_owned(), |d| d.display().to_string())
@@ -44,9 +54,15 @@ const SETTINGS: [Setting; 4] = [
     },
     Setting {
         name: "log",
-        is_path: false,
+        form: Form::Text,
         take: |args, from| args.log = from.log,
         show: |args| format!("{:?}", args.log).to_lowercase(),
+    },
+    Setting {
+        name: "tls",
+        form: Form::Truth,
+        take: |args, from| args.tls = from.tls,
+        show: |args| args.tls.to_string(),
     },
 ];
 
@@ -163,10 +179,13 @@ impl Settings {
                 );
                 continue;
             }
-            let Some(At { value, spot }) = field.text() else { continue };
-            // A path is meant from where it is written.
+            let written = match setting.form {
+                Form::Text | Form::Path => field.text(),
+                Form::Truth => field.flag().map(|At { value, spot }| At { value: value.to_string(), spot }),
+            };
+            let Some(At { value, spot }) = written else { continue };
             let value = match file.parent() {
-                Some(folder) if setting.is_path => folder.join(value).display().to_string(),
+                Some(folder) if setting.form == Form::Path => folder.join(value).display().to_string(),
                 _ => value,
             };
             let flag = format!("--{}={value}", setting.name);
@@ -249,6 +268,23 @@ mod tests {
         assert_eq!(settings.sources["listen"], Source::Flag);
         assert!(gather(&["--data", "/no/such/folder"]).unwrap().file.is_none());
         assert!(gather(&["--config", "/no/such/file"]).unwrap_err().contains("/no/such/file cannot be read"));
+    }
+
+    #[test]
+    fn encryption_is_a_setting_like_the_others() {
+        let (_folder, file) = written("tls = true\n");
+        let file = file.display().to_string();
+        let settings = gather(&["--config", &file]).unwrap();
+        assert!(settings.args.tls && settings.sources["tls"] == Source::File(format!("{file}:1:7")));
+        assert!(settings.table().contains("tls     true"), "{}", settings.table());
+        // A flag turns it off for once as well.
+        let settings = gather(&["--config", &file, "--tls=false"]).unwrap();
+        assert!(!settings.args.tls && settings.sources["tls"] == Source::Flag);
+        assert!(gather(&["config", "--tls"]).unwrap().args.tls);
+        let (_folder, file) = written("tls = \"yes\"\n");
+        let file = file.display().to_string();
+        let said = gather(&["--config", &file]).unwrap_err();
+        assert!(said.starts_with(&format!("{file}:1:7: ")) && said.contains("true or false"), "{said}");
     }
 
     #[test]

@@ -24,6 +24,11 @@ const GOOD_FOR_DAYS: u64 = 800;
 /// Clocks of boxes and clients differ: it is good from before its start, days.
 const GOOD_BEFORE_DAYS: u64 = 2;
 
+/// The authority's files in a data folder. The key is secret: whoever has it can pass for the box.
+pub(crate) const FILES: [&str; 2] = [KEY_FILE, CERTIFICATE_FILE];
+const KEY_FILE: &str = "authority/authority.key";
+const CERTIFICATE_FILE: &str = "authority/authority.pem";
+
 /// Why there is no encryption.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -48,6 +53,13 @@ pub enum TlsError {
         /// What the reader said.
         what: String,
     },
+    /// The certificate is not that of the key.
+    #[error("{} is missing or does not belong to the key beside it; put back the one from a backup, or the next start \
+             with --tls makes another, and everybody gets that", path.display())]
+    Apart {
+        /// Which.
+        path: PathBuf,
+    },
     /// Something else about certificates.
     #[error("no certificate can be made: {0}")]
     Certificate(String),
@@ -71,15 +83,11 @@ pub struct Authority {
 /// The authority of this data folder, made if there is none yet, and a configuration for this address.
 pub(crate) fn prepare(data: &Path, address: SocketAddr) -> Result<(Authority, ServerConfig), TlsError> {
     let folder = data.join("authority");
-    fs::create_dir_all(&folder).map_err(|error| TlsError::File {
-        path: folder.clone(),
-        doing: "creating",
-        error,
-    })?;
-    let key = authority_key(&folder.join("authority.key"))?;
+    fs::create_dir_all(&folder).map_err(|error| TlsError::File { path: folder, doing: "creating", error })?;
+    let key = authority_key(&data.join(KEY_FILE))?;
     let params = authority_params(&key);
     let certificate = params.self_signed(&key)?;
-    let file = folder.join("authority.pem");
+    let file = data.join(CERTIFICATE_FILE);
     // An older one of the same key is as good, and the one whose fingerprint people have seen.
     let older = der_of(&file).filter(|der| holds(der, key.public_key_raw()));
     let fingerprint = match older {
@@ -93,6 +101,22 @@ pub(crate) fn prepare(data: &Path, address: SocketAddr) -> Result<(Authority, Se
     Ok((Authority { file, fingerprint }, config))
 }
 
+/// The authority of a data folder or a backup, for looking at only; `None`: there is none.
+pub(crate) fn look(folder: &Path) -> Option<Result<Authority, TlsError>> {
+    if !FILES.iter().any(|name| folder.join(name).exists()) {
+        return None;
+    }
+    let whole = || {
+        let key = read_key(&folder.join(KEY_FILE))?;
+        let file = folder.join(CERTIFICATE_FILE);
+        match der_of(&file).filter(|der| holds(der, key.public_key_raw())) {
+            Some(der) => Ok(Authority { fingerprint: fingerprint(&der), file }),
+            None => Err(TlsError::Apart { path: file }),
+        }
+    };
+    Some(whole())
+}
+
 fn der_of(file: &Path) -> Option<Vec<u8>> {
     CertificateDer::from_pem_slice(&fs::read(file).ok()?).ok().map(|der| der.to_vec())
 }
@@ -104,16 +128,23 @@ fn holds(der: &[u8], key: &[u8]) -> bool {
 
 /// The key is read, or made and kept where its owner alone can read it.
 fn authority_key(path: &Path) -> Result<KeyPair, TlsError> {
-    match fs::read_to_string(path) {
-        Ok(text) => KeyPair::from_pem(&text)
-            .map_err(|error| TlsError::Key { path: path.to_owned(), what: error.to_string() }),
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+    match read_key(path) {
+        Err(TlsError::File { error, .. }) if error.kind() == io::ErrorKind::NotFound => {
             let key = KeyPair::generate()?;
             write(path, &key.serialize_pem(), 0o600)?;
             Ok(key)
         }
-        Err(error) => Err(TlsError::File { path: path.to_owned(), doing: "reading", error }),
+        read => read,
     }
+}
+
+fn read_key(path: &Path) -> Result<KeyPair, TlsError> {
+    let text = fs::read_to_string(path).map_err(|error| TlsError::File {
+        path: path.to_owned(),
+        doing: "reading",
+        error,
+    })?;
+    KeyPair::from_pem(&text).map_err(|error| TlsError::Key { path: path.to_owned(), what: error.to_string() })
 }
 
 /// Whole or not at all, and on disk.
@@ -247,6 +278,21 @@ mod tests {
         let (second, _) = prepare(folder.path(), address()).unwrap();
         assert_ne!(first.fingerprint, second.fingerprint);
         assert_eq!(fingerprint(&der_of(&second.file).unwrap()), second.fingerprint);
+    }
+
+    #[test]
+    fn what_is_wrong_with_an_authority_is_seen_without_changing_it() {
+        let folder = tempfile::tempdir().unwrap();
+        assert!(look(folder.path()).is_none());
+        let (authority, _) = prepare(folder.path(), address()).unwrap();
+        assert_eq!(look(folder.path()).unwrap().unwrap(), authority);
+        let other = tempfile::tempdir().unwrap();
+        let (another, _) = prepare(other.path(), address()).unwrap();
+        fs::copy(&another.file, &authority.file).unwrap();
+        assert!(matches!(look(folder.path()), Some(Err(TlsError::Apart { .. }))));
+        fs::remove_file(folder.path().join(KEY_FILE)).unwrap();
+        assert!(matches!(look(folder.path()), Some(Err(TlsError::File { .. }))));
+        assert!(!folder.path().join(KEY_FILE).exists());
     }
 
     #[test]

@@ -6,8 +6,8 @@ use std::process::{Command, Output};
 
 fn server(data: &Path, words: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_deadship-server"));
-    for name in ["DEADSHIP_LISTEN", "DEADSHIP_DATA", "DEADSHIP_DRILLS", "DEADSHIP_CONFIG", "DEADSHIP_LOG"] {
-        command.env_remove(name);
+    for name in ["LISTEN", "DATA", "DRILLS", "CONFIG", "LOG", "TLS"] {
+        command.env_remove(format!("DEADSHIP_{name}"));
     }
     command.arg("--data").arg(data).args(words);
     command
@@ -35,6 +35,15 @@ fn flags_win_over_the_environment_and_that_over_the_file() {
     assert_eq!(listen(command.env("DEADSHIP_LISTEN", "127.0.0.1:7102")), "127.0.0.1:7102 environment");
     let mut command = server(folder.path(), &["config", "--listen", "127.0.0.1:7103"]);
     assert_eq!(listen(command.env("DEADSHIP_LISTEN", "127.0.0.1:7102")), "127.0.0.1:7103 flag");
+
+    let mut command = server(folder.path(), &["config"]);
+    let (out, err) = text_of(&command.env("DEADSHIP_TLS", "true").output().unwrap());
+    assert!(
+        out.lines().any(|line| line.starts_with("tls     true") && line.ends_with("environment")),
+        "{out}{err}"
+    );
+    let output = server(folder.path(), &["config"]).env("DEADSHIP_TLS", "yse").output().unwrap();
+    assert!(output.status.code() == Some(2) && text_of(&output).1.contains("yse"), "{output:?}");
 
     std::fs::write(&file, "# For the class.\nlisten = \"127.0.0.1:7101\"\nlgo = \"json\"\n").unwrap();
     for words in [&["config"][..], &[]] {

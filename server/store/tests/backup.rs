@@ -6,7 +6,9 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 
-use deadship_store::backup::{Checked, LIST, archives_in, back_up, check, check_backup, is_backup, restore};
+use deadship_store::backup::{
+    Checked, LIST, archives_in, back_up, check, check_backup, check_others, is_backup, restore,
+};
 use deadship_store::conformance::records;
 use deadship_store::{EventStore, Expected, Options, StoreError, StreamId, open};
 use uuid::Uuid;
@@ -41,12 +43,12 @@ fn what_is_backed_up_comes_back_to_the_byte() {
         (place.path().join("data"), place.path().join("backup"), place.path().join("again"));
     let streams = [FIRST, StreamId::random(), StreamId::random()];
     filled(&data, &streams, 4);
-    let made = back_up(&data, &backup, FIRST).unwrap();
+    let made = back_up(&data, &backup, FIRST, &[]).unwrap();
     assert_eq!((made.len(), made[0].stream), (3, Some(FIRST)));
     assert_whole(&made);
     assert!(is_backup(&backup) && !is_backup(&data));
     assert_whole(&check_backup(&backup).unwrap());
-    assert_whole(&restore(&backup, &again).unwrap());
+    assert_whole(&restore(&backup, &again, &[]).unwrap());
     for stream in streams {
         assert_eq!(fs::read(file_of(&data, stream)).unwrap(), fs::read(file_of(&again, stream)).unwrap());
     }
@@ -54,7 +56,7 @@ fn what_is_backed_up_comes_back_to_the_byte() {
     assert!(opened.report.is_clean() && opened.report.ignored.is_empty(), "{}", opened.report);
     opened.store.append(FIRST, Expected::Exact(12), &records(1)).unwrap();
     // A backup is never written over.
-    assert!(matches!(back_up(&data, &backup, FIRST), Err(StoreError::Backup { .. })));
+    assert!(matches!(back_up(&data, &backup, FIRST, &[]), Err(StoreError::Backup { .. })));
 }
 
 #[test]
@@ -80,7 +82,7 @@ fn a_backup_is_made_while_the_store_is_written() {
         }
         for round in 0..4 {
             let backup = place.path().join(format!("backup-{round}"));
-            let made = back_up(&data, &backup, FIRST);
+            let made = back_up(&data, &backup, FIRST, &[]);
             if round == 3 || made.is_err() {
                 done.store(true, Ordering::SeqCst);
             }
@@ -112,7 +114,7 @@ fn a_torn_end_is_left_out_and_damage_is_said() {
     bytes[at] ^= 1;
     fs::write(&file, bytes).unwrap();
     let backup = place.path().join("backup");
-    let made = back_up(&data, &backup, FIRST).unwrap();
+    let made = back_up(&data, &backup, FIRST, &[]).unwrap();
     let of = |stream: StreamId| made.iter().find(|file| file.stream == Some(stream)).unwrap();
     assert!(of(torn).is_torn() && of(torn).records() == 6, "{made:?}");
     assert!(of(damaged).is_damaged() && of(damaged).records() < 9, "{made:?}");
@@ -130,7 +132,7 @@ fn a_backup_that_lost_something_is_not_restored() {
     let short = fs::read(file_of(&data, stream)).unwrap();
     fs::remove_dir_all(&data).unwrap();
     filled(&data, &[stream, FIRST], 3);
-    back_up(&data, &backup, FIRST).unwrap();
+    back_up(&data, &backup, FIRST, &[]).unwrap();
     let whole = fs::read(file_of(&backup, stream)).unwrap();
     let again = place.path().join("again");
     let lines: Vec<&[u8]> = whole.split_inclusive(|byte| *byte == b'\n').collect();
@@ -138,10 +140,10 @@ fn a_backup_that_lost_something_is_not_restored() {
     assert!(check(&file_of(&backup, stream)).flaw.is_none());
     let checked = check_backup(&backup).unwrap();
     assert_eq!(checked.iter().filter(|file| file.is_damaged()).count(), 1);
-    assert!(matches!(restore(&backup, &again), Err(StoreError::Backup { .. })));
+    assert!(matches!(restore(&backup, &again, &[]), Err(StoreError::Backup { .. })));
     assert!(!again.exists());
     fs::write(file_of(&backup, stream), short).unwrap();
-    assert!(restore(&backup, &again).is_err(), "another run's records under its name");
+    assert!(restore(&backup, &again, &[]).is_err(), "another run's records under its name");
     fs::remove_file(file_of(&backup, stream)).unwrap();
     assert!(matches!(check_backup(&backup), Err(StoreError::Backup { .. })));
     let list = fs::read_to_string(backup.join(LIST)).unwrap();
@@ -154,21 +156,108 @@ fn a_folder_in_use_or_not_empty_is_not_restored_into() {
     let place = tempfile::tempdir().unwrap();
     let (data, backup) = (place.path().join("data"), place.path().join("backup"));
     filled(&data, &[FIRST], 2);
-    back_up(&data, &backup, FIRST).unwrap();
+    back_up(&data, &backup, FIRST, &[]).unwrap();
     let before = fs::read(file_of(&data, FIRST)).unwrap();
     let held = open(&data, &options()).unwrap();
-    assert!(matches!(restore(&backup, &data), Err(StoreError::Locked { .. })));
+    assert!(matches!(restore(&backup, &data, &[]), Err(StoreError::Locked { .. })));
     drop(held);
-    let error = restore(&backup, &data).unwrap_err();
+    let error = restore(&backup, &data, &[]).unwrap_err();
     assert!(matches!(error, StoreError::Backup { .. }) && error.to_string().contains("not empty"), "{error}");
     assert_eq!(fs::read(file_of(&data, FIRST)).unwrap(), before);
+    // A folder that the backup does not have is somebody's, also when it is empty.
+    let someone = place.path().join("someone");
+    fs::create_dir_all(someone.join("papers")).unwrap();
+    assert!(restore(&backup, &someone, &[]).is_err() && !someone.join("FORMAT").exists());
     // What a restore that was cut short leaves is no obstacle.
     let again = place.path().join("again");
     fs::create_dir_all(again.join("archive.part")).unwrap();
     fs::write(again.join("archive.part/half.jsonl"), "half").unwrap();
-    assert_whole(&restore(&backup, &again).unwrap());
+    assert_whole(&restore(&backup, &again, &[]).unwrap());
     assert!(!again.join("archive.part").exists());
     assert_eq!(archives_in(&again).unwrap().len(), 1);
+}
+
+const OTHERS: [&str; 3] = ["seal/key", "seal/print", "seal/none"];
+
+fn seal(data: &Path) {
+    fs::create_dir_all(data.join("seal")).unwrap();
+    fs::write(data.join("seal/key"), "secret").unwrap();
+    fs::write(data.join("seal/print"), "for all").unwrap();
+    fs::write(data.join("seal/draft"), "not asked for").unwrap();
+}
+
+#[test]
+fn files_beside_the_archives_come_back_for_their_owner_alone() {
+    let place = tempfile::tempdir().unwrap();
+    let (data, backup, again) =
+        (place.path().join("data"), place.path().join("backup"), place.path().join("again"));
+    filled(&data, &[FIRST], 2);
+    seal(&data);
+    back_up(&data, &backup, FIRST, &OTHERS).unwrap();
+    let names = |folder: &Path| {
+        let entries = fs::read_dir(folder.join("seal")).unwrap();
+        let mut names: Vec<_> = entries.map(|entry| entry.unwrap().file_name()).collect();
+        names.sort();
+        names
+    };
+    assert_eq!(names(&backup), ["key", "print"]);
+    assert_eq!(
+        check_others(&backup).unwrap(),
+        [("seal/key".to_owned(), true), ("seal/print".to_owned(), true)]
+    );
+    // Who does not know a file does not lose it in silence.
+    let error = restore(&backup, &again, &OTHERS[1..]).unwrap_err();
+    assert!(error.to_string().contains("seal/key") && !again.exists(), "{error}");
+    // A restore that was cut short had already placed them.
+    fs::create_dir_all(again.join("seal")).unwrap();
+    fs::write(again.join("seal/key"), "secret").unwrap();
+    assert_whole(&restore(&backup, &again, &OTHERS).unwrap());
+    assert_eq!(fs::read_to_string(again.join("seal/key")).unwrap(), "secret");
+    assert_eq!(names(&again), ["key", "print"]);
+    assert!(!again.join("others.part").exists());
+    #[cfg(unix)]
+    for path in [backup.join("seal/key"), again.join("seal/key")] {
+        use std::os::unix::fs::PermissionsExt as _;
+        assert_eq!(fs::metadata(&path).unwrap().permissions().mode() & 0o777, 0o600, "{}", path.display());
+    }
+}
+
+#[test]
+fn files_beside_the_archives_are_checked_and_never_written_over() {
+    let place = tempfile::tempdir().unwrap();
+    let (data, backup, again) =
+        (place.path().join("data"), place.path().join("backup"), place.path().join("again"));
+    filled(&data, &[FIRST], 2);
+    seal(&data);
+    back_up(&data, &backup, FIRST, &OTHERS).unwrap();
+    fs::create_dir_all(again.join("seal")).unwrap();
+    fs::write(again.join("seal/key"), "another").unwrap();
+    let error = restore(&backup, &again, &OTHERS).unwrap_err();
+    assert!(error.to_string().contains("not empty"), "{error}");
+    assert_eq!(fs::read_to_string(again.join("seal/key")).unwrap(), "another");
+    fs::remove_dir_all(&again).unwrap();
+    fs::write(backup.join("seal/key"), "secreT").unwrap();
+    assert_eq!(check_others(&backup).unwrap()[0], ("seal/key".to_owned(), false));
+    let error = restore(&backup, &again, &OTHERS).unwrap_err();
+    assert!(error.to_string().contains("seal/key is missing or damaged") && !again.exists(), "{error}");
+    fs::remove_file(backup.join("seal/key")).unwrap();
+    assert_eq!(check_others(&backup).unwrap()[0], ("seal/key".to_owned(), false));
+}
+
+/// The form before this one had no files beside the archives.
+#[test]
+fn a_backup_of_the_first_format_is_restored() {
+    let place = tempfile::tempdir().unwrap();
+    let (data, backup, again) =
+        (place.path().join("data"), place.path().join("backup"), place.path().join("again"));
+    filled(&data, &[FIRST], 2);
+    back_up(&data, &backup, FIRST, &[]).unwrap();
+    let list = fs::read_to_string(backup.join(LIST)).unwrap();
+    let (lines, _) = list.trim_end().rsplit_once('\n').unwrap();
+    let lines = format!("{}\n", lines.replacen("deadship-backup 2", "deadship-backup 1", 1));
+    assert!(lines.starts_with("deadship-backup 1\n"), "{lines}");
+    fs::write(backup.join(LIST), format!("{lines}end {:08x}\n", crc32fast::hash(lines.as_bytes()))).unwrap();
+    assert_whole(&restore(&backup, &again, &OTHERS).unwrap());
 }
 
 /// On a real disk that is full.
@@ -188,7 +277,7 @@ fn a_full_disk_leaves_no_half_backup() {
         println!("skipped: no small file system can be mounted here: {mount:?}");
         return;
     }
-    let made = back_up(&data, &disk.join("backup"), FIRST);
+    let made = back_up(&data, &disk.join("backup"), FIRST, &[]);
     let left: Vec<_> = fs::read_dir(&disk).unwrap().collect();
     // Before anything is asserted, so that nothing stays mounted.
     let unmounted = std::process::Command::new("umount").arg(&disk).status().unwrap();

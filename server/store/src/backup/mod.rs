@@ -4,14 +4,17 @@
 //! was whole when it was read, and what is being written is left for the next backup. A backup is a folder:
 //!
 //! ```text
-//! <backup>/LIST       format, then a line a run: id, last record, chain hash, bytes; a checksum at the end
+//! <backup>/LIST       format, then a line a run: id, last record, chain hash, bytes; a line a file beside them: name,
+//!                     bytes, hash; a checksum at the end
 //! <backup>/archive/   <stream>.jsonl, as in a data folder
+//! <backup>/…/         other files, as in a data folder
 //! ```
 //!
 //! It is written beside its place under another name, flushed, read again and compared, and only then renamed: a
 //! folder with a backup's name is a whole backup.
 
 mod list;
+mod others;
 mod restore;
 
 use std::fs;
@@ -25,6 +28,7 @@ use crate::files::sync_folder;
 use crate::types::{Head, StreamId};
 
 pub use list::{BACKUP_FORMAT, LIST};
+pub use others::check_others;
 pub use restore::restore;
 
 /// One archive file, read to its end.
@@ -80,9 +84,9 @@ pub fn archives_in(folder: &Path) -> Result<Vec<PathBuf>, StoreError> {
     Ok(files)
 }
 
-/// Checks a backup: every file, and that each ends where the list says.
+/// Checks the archives of a backup: every file, and that each ends where the list says.
 pub fn check_backup(folder: &Path) -> Result<Vec<Checked>, StoreError> {
-    let mut listed = list::read(folder)?;
+    let mut listed = list::read(folder)?.ends;
     let mut checked = Vec::new();
     for file in archives_in(folder)? {
         let mut found = check(&file);
@@ -110,10 +114,16 @@ pub fn is_backup(folder: &Path) -> bool {
 }
 
 /// Backs a data folder up into a folder that does not exist yet; a server may use the data folder meanwhile. `first`
-/// is copied before the others: the stream that names them.
+/// is copied before the others: the stream that names them. `others` are files beside the archives, as `folder/file`,
+/// which are copied for their owner alone if they are there.
 ///
 /// A damaged archive is copied up to the damage, and said in what is returned.
-pub fn back_up(data: &Path, backup: &Path, first: StreamId) -> Result<Vec<Checked>, StoreError> {
+pub fn back_up(
+    data: &Path,
+    backup: &Path,
+    first: StreamId,
+    others: &[&str],
+) -> Result<Vec<Checked>, StoreError> {
     DataFolder::look(data)?;
     let (parent, name) = place_of(backup)?;
     if fs::symlink_metadata(backup).is_ok() {
@@ -122,7 +132,7 @@ pub fn back_up(data: &Path, backup: &Path, first: StreamId) -> Result<Vec<Checke
     let beside = parent.join(format!("{name}.part"));
     // What a backup that was cut short has left.
     remove_all(&beside)?;
-    let made = make(data, &beside, first).and_then(|checked| {
+    let made = make(data, &beside, first, others).and_then(|checked| {
         let failed =
             |e: &io::Error| StoreError::from_io(format!("naming the backup {}", backup.display()), e);
         fs::rename(&beside, backup).map_err(|e| failed(&e))?;
@@ -136,7 +146,7 @@ pub fn back_up(data: &Path, backup: &Path, first: StreamId) -> Result<Vec<Checke
     made
 }
 
-fn make(data: &Path, to: &Path, first: StreamId) -> Result<Vec<Checked>, StoreError> {
+fn make(data: &Path, to: &Path, first: StreamId, others: &[&str]) -> Result<Vec<Checked>, StoreError> {
     let archive = to.join("archive");
     fs::create_dir_all(&archive)
         .map_err(|e| StoreError::from_io(format!("creating {}", archive.display()), &e))?;
@@ -151,7 +161,8 @@ fn make(data: &Path, to: &Path, first: StreamId) -> Result<Vec<Checked>, StoreEr
             checked.push(copy(&file, &archive)?);
         }
     }
-    list::write(to, &checked)?;
+    let others = others::copy(data, to, others)?;
+    list::write(to, &checked, &others)?;
     sync_all(to, &archive)?;
     prove(to, &checked)?;
     Ok(checked)
@@ -165,7 +176,8 @@ fn sync_all(to: &Path, archive: &Path) -> Result<(), StoreError> {
 /// Reads what was written again.
 fn prove(to: &Path, copied: &[Checked]) -> Result<(), StoreError> {
     let found = check_backup(to)?;
-    let whole = found.iter().all(|file| file.flaw.is_none());
+    let whole =
+        found.iter().all(|file| file.flaw.is_none()) && check_others(to)?.iter().all(|(_, whole)| *whole);
     let there = copied.iter().filter(|file| file.head.is_some()).count();
     if whole && found.len() == there {
         return Ok(());

@@ -4,7 +4,8 @@ use std::fs;
 use std::io;
 use std::path::Path;
 
-use super::{Checked, archives_in, check_backup, copy, refused, remove_all};
+use super::others::{self, Other};
+use super::{Checked, archives_in, check_backup, check_others, copy, list, refused, remove_all};
 use crate::data_folder::DataFolder;
 use crate::error::StoreError;
 use crate::files::sync_folder;
@@ -12,33 +13,54 @@ use crate::files::sync_folder;
 /// What a file system puts into its own top folder.
 const NOT_OURS: &str = "lost+found";
 
-/// Restores a backup into a data folder that is empty or does not exist yet. The backup is checked first, what was
-/// written is checked afterwards, and the archives get their name last: a restore that was cut short leaves a folder
-/// that holds no run.
-pub fn restore(backup: &Path, data: &Path) -> Result<Vec<Checked>, StoreError> {
+/// Restores a backup into a data folder that is empty or does not exist yet, with those `known` files beside the archives
+/// that it has. The backup is checked first, what was written is checked afterwards, and the archives get their name
+/// last: a restore that was cut short leaves a folder that holds no run.
+pub fn restore(backup: &Path, data: &Path, known: &[&str]) -> Result<Vec<Checked>, StoreError> {
     let wanted = check_backup(backup)?;
     if let Some(bad) = wanted.iter().find_map(|file| file.flaw.as_ref()) {
         return Err(refused(backup, &format!("it is not whole ({bad}); use another backup")));
     }
-    check_empty(data)?;
+    let others = whole_others(backup, known)?;
+    check_empty(data, &others)?;
     // From here on no server can start in it, and none was in it.
     let (folder, _lock) = DataFolder::claim(data)?;
-    let beside = data.join("archive.part");
-    let written = fill(backup, &beside, &wanted).and_then(|()| {
-        let failed =
-            |e: &io::Error| StoreError::from_io(format!("naming the archives in {}", data.display()), e);
-        fs::rename(&beside, folder.archive()).map_err(|e| failed(&e))?;
-        sync_folder(data).map_err(|e| failed(&e))
-    });
+    let (archives, files) = (data.join("archive.part"), data.join("others.part"));
+    let written = remove_all(&files)
+        .and_then(|()| others::stage(backup, &files, &others))
+        .and_then(|()| fill(backup, &archives, &wanted))
+        .and_then(|()| {
+            let named = others::place(&files, data, &others)
+                .and_then(|()| fs::rename(&archives, folder.archive()))
+                .and_then(|()| sync_folder(data));
+            named.map_err(|e| StoreError::from_io(format!("naming the files in {}", data.display()), &e))
+        });
+    // Nothing that looks like runs stays behind.
+    let _ = fs::remove_dir_all(&files);
     if let Err(error) = written {
-        // Nothing that looks like runs stays behind.
-        let _ = fs::remove_dir_all(&beside);
+        let _ = fs::remove_dir_all(&archives);
         return Err(error);
     }
     archives_in(data).map(|files| files.iter().map(|file| super::check(file)).collect())
 }
 
-fn check_empty(data: &Path) -> Result<(), StoreError> {
+/// What the backup has beside the archives, all of it known and whole.
+fn whole_others(backup: &Path, known: &[&str]) -> Result<Vec<Other>, StoreError> {
+    let others = list::read(backup)?.others;
+    if let Some(strange) = others.iter().find(|other| !known.contains(&other.name.as_str())) {
+        let what = format!("its list names {}, which no server here uses; use another backup", strange.name);
+        return Err(refused(backup, &what));
+    }
+    match check_others(backup)?.iter().find(|(_, whole)| !whole) {
+        Some((name, _)) => {
+            let what = format!("it is not whole ({name} is missing or damaged); use another backup");
+            Err(refused(backup, &what))
+        }
+        None => Ok(others),
+    }
+}
+
+fn check_empty(data: &Path, others: &[Other]) -> Result<(), StoreError> {
     let entries = match fs::read_dir(data) {
         Ok(entries) => entries,
         Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(()),
@@ -48,8 +70,10 @@ fn check_empty(data: &Path) -> Result<(), StoreError> {
         entries.filter_map(|entry| Some(entry.ok()?.file_name().to_string_lossy().into_owned())).collect();
     names.retain(|name| name != NOT_OURS);
     // A restore that was cut short has got so far, and holds no run.
-    let empty_names = ["FORMAT", "FORMAT.new", "LOCK", "archive.part"];
-    if names.iter().all(|name| empty_names.contains(&name.as_str())) {
+    let empty_names = ["FORMAT", "FORMAT.new", "LOCK", "archive.part", "others.part"];
+    let is_nothing =
+        |name: &String| empty_names.contains(&name.as_str()) || others::are_all_of(data, name, others);
+    if names.iter().all(is_nothing) {
         return Ok(());
     }
     DataFolder::not_in_use(data)?;
