@@ -2,8 +2,10 @@
 
 use crate::event::{Event, KINDS};
 use crate::who::Who;
+use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::borrow::Cow;
 use uuid::Uuid;
 
 /// An event with all that is known about it.
@@ -36,23 +38,52 @@ pub struct Envelope {
 }
 
 /// As written.
-#[derive(Serialize, Deserialize)]
+#[derive(Serialize, Deserialize, JsonSchema)]
 struct Written {
+    /// Run.
     run: Uuid,
+    /// Number in the run, from 1, without gaps.
     seq: u64,
+    /// Ticks of 50 ms since the start: the only time that a run knows.
     tick: u64,
+    /// Number of the kind; never used again for anything else.
     kind: u16,
+    /// Version of what stands under `event`.
     version: u16,
+    /// Id of the event.
     event_id: Uuid,
+    /// The command that brought it, as named by whoever gave it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     command_id: Option<Uuid>,
+    /// Number of the event that led here, where that is certain.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     cause: Option<u64>,
+    /// What began it: a command or a step of the drill.
     chain: Uuid,
+    /// Who.
     who: Who,
+    /// When on the clock, RFC 3339 UTC. Nothing in a run depends on it.
     at: String,
+    /// Name of the kind.
     name: String,
+    /// Fields of the event; all physical numbers are SI.
     event: Value,
+}
+
+/// As [`Envelope::encode`] writes it: which fields the event has depends on its name.
+impl JsonSchema for Envelope {
+    fn schema_name() -> Cow<'static, str> {
+        "LoggedEvent".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let mut schema = Written::json_schema(generator);
+        if let Some(kinds) = Event::json_schema(generator).remove("oneOf") {
+            schema.insert("oneOf".to_owned(), kinds);
+        }
+        schema.insert("description".to_owned(), "An event as it is kept in the log.".into());
+        schema
+    }
 }
 
 /// Why a text is not an event that this program reads.

@@ -6,10 +6,11 @@
 use crate::opening::Opening;
 use deadship_plant::plant::Intermittent;
 use deadship_plant::spec::Priority;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// One reason of a refusal.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 pub struct Reason {
     /// Stable word, e.g. `not-here`.
     pub code: String,
@@ -25,7 +26,7 @@ impl Reason {
 }
 
 /// Why an alert that was raised is not shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Hidden {
     /// Someone shelved it.
@@ -34,8 +35,18 @@ pub enum Hidden {
     Suppressed,
 }
 
+/// The plant's [`Intermittent`] as its schema says it: the plant knows nothing of schemas.
+#[derive(JsonSchema)]
+#[expect(dead_code, reason = "only its schema is asked for")]
+struct IntermittentSchema {
+    /// From one coming to the next, s.
+    period_s: f64,
+    /// How long of each period it is present, s.
+    present_s: f64,
+}
+
 /// An event. In the log: its name in kebab case beside its payload. All physical numbers are SI.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "name", content = "event", rename_all = "kebab-case")]
 pub enum Event {
     /// Input: the run begins.
@@ -129,6 +140,7 @@ pub enum Event {
         ramp_s: f64,
         /// How it comes and goes; `None`: it stays.
         #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schemars(with = "Option<IntermittentSchema>")]
         intermittent: Option<Intermittent>,
         /// Step of the drill that set it.
         step: Option<String>,
@@ -226,6 +238,7 @@ pub enum Event {
         /// Number of this occurrence.
         occurrence: u64,
         /// Priority.
+        #[schemars(with = "String", extend("enum" = ["alarm", "warning", "caution"]))]
         priority: Priority,
         /// Text on the alert list.
         text: String,
@@ -353,6 +366,7 @@ pub enum Event {
         /// Number of its occurrence.
         occurrence: u64,
         /// Priority.
+        #[schemars(with = "String", extend("enum" = ["alarm", "warning", "caution"]))]
         priority: Priority,
         /// Text on the alert list.
         text: String,

@@ -1,11 +1,12 @@
 //! What a run is opened with: every text it depends on, so that a file that changes later changes no run.
 
 use deadship_plant::spec::Problem;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 /// A file as it was when the run was opened.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 pub struct TextFile {
     /// Name, for messages: `ships/quillmere/main.toml`.
     pub name: String,
@@ -27,7 +28,7 @@ impl TextFile {
 }
 
 /// The instant of another run that a run was forked from.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Parent {
     /// The run.
     pub run: Uuid,
@@ -38,7 +39,7 @@ pub struct Parent {
 }
 
 /// The first event of a run.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Opening {
     /// Name of the drill.
     pub drill: String,

@@ -1,9 +1,10 @@
 //! Who did something.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// What someone is in a run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Role {
     /// Runs the class: may do anything anywhere, sets faults, holds and ends.
@@ -29,7 +30,7 @@ impl Role {
 }
 
 /// Who did something.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "as", rename_all = "kebab-case")]
 pub enum Who {
     /// A person.

@@ -20,7 +20,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 /// The form that Prometheus is told.
-const FORM: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
+pub(crate) const FORM: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
 
 type Label = [(&'static str, &'static str); 1];
 type Number = Gauge<f64, AtomicU64>;
@@ -196,11 +196,14 @@ fn register_store(page: &mut Registry, health: &Health) {
     page.register_with_unit("store_size", "Size of all logs", Unit::Bytes, size);
 }
 
-/// The page. On this machine it needs no key; what comes through a proxy is not from this machine.
+/// The page. On this machine it needs no key, but a wrong one is refused rather than passed over; what comes through a
+/// proxy is not from this machine.
 pub(crate) async fn page(request: HttpRequest, rooms: web::Data<Arc<Rooms>>) -> Result<HttpResponse, Fault> {
-    let passed_on = ["forwarded", "x-forwarded-for"].iter().any(|name| request.headers().contains_key(*name));
+    let asked = ["forwarded", "x-forwarded-for", "authorization"]
+        .iter()
+        .any(|name| request.headers().contains_key(*name));
     let here = request.peer_addr().is_some_and(|address| address.ip().to_canonical().is_loopback());
-    if !here || passed_on {
+    if !here || asked {
         rest::check_key(&request, &rooms)?;
     }
     let own = Arc::clone(&rooms);

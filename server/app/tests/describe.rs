@@ -29,13 +29,16 @@ fn the_written_documents_are_up_to_date() {
 
 #[test]
 fn every_route_is_described_and_nothing_else() {
-    let source = include_str!("../src/rest.rs");
+    let (rest, server) = (include_str!("../src/rest.rs"), include_str!("../src/server.rs"));
     let mut routes = BTreeSet::new();
-    for part in source.split(".route(\"").skip(1) {
-        let (path, rest) = part.split_once("\", web::").unwrap();
-        routes.insert(format!("{} /api{path}", rest.split('(').next().unwrap()));
+    for (source, scope) in [(rest, "/api"), (server, "")] {
+        for part in source.split(".route(\"").skip(1) {
+            let (path, rest) = part.split_once("\", web::").unwrap();
+            routes.insert(format!("{} {scope}{path}", rest.split('(').next().unwrap()));
+        }
     }
-    assert!(routes.len() > 10, "the routes were not found");
+    // The page is for people.
+    assert!(routes.remove("get /") && routes.len() > 12, "the routes were not found: {routes:?}");
     let described = Described::of(Document::Openapi);
     let operations: BTreeSet<String> =
         described.operations().iter().map(|one| format!("{} {}", one.method, one.path)).collect();
@@ -151,6 +154,13 @@ fn fits(described: &Described, operation: &Operation<'_>, status: u16, answer: &
     };
     for value in [&answer, &about["example"]] {
         described.check(&schema, value).unwrap_or_else(|error| panic!("{method} {path}: {error}"));
+        let Some(line_schema) = about["schema"]["x-line"]["$ref"].as_str() else { continue };
+        for line in value.as_str().unwrap().lines() {
+            let event: Value = serde_json::from_str(line).unwrap();
+            described.check(line_schema.trim_start_matches('#'), &event).unwrap_or_else(|error| {
+                panic!("{method} {path}: {error}: {}", line.chars().take(300).collect::<String>())
+            });
+        }
     }
     answer
 }

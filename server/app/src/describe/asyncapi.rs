@@ -1,7 +1,10 @@
 //! AsyncAPI 3.0 of the link. Actions are the server's: it receives what clients send.
 
+use super::events;
 use super::examples::{self, type_of};
+use crate::run_task::lines::SERVER_WORDS;
 use deadship_protocol::{ClientMessage, DEFAULT_PORT, LONGEST_FRAME, PATH, ServerMessage};
+use deadship_run::words::WORDS;
 use serde_json::{Map, Value, json};
 
 /// The answers that each message of a client can have.
@@ -30,12 +33,18 @@ pub(super) fn document() -> Value {
     // Both schemas are asked for as parts, so that what they share stands under `components` once.
     generator.subschema_for::<ClientMessage>();
     generator.subschema_for::<ServerMessage>();
-    let schemas = generator.take_definitions(true);
+    let mut schemas = generator.take_definitions(true);
+    if let Some(event) = schemas.get_mut("EventMessage") {
+        event["oneOf"] = Value::Array(events::kinds());
+    }
     let mut messages = Map::new();
     let of_client: Vec<Value> = examples::client().iter().map(|example| json!(example)).collect();
     add("client", &ClientMessage::TYPES, &client, &of_client, &mut messages);
     let of_server: Vec<Value> = examples::server().iter().map(|example| json!(example)).collect();
     add("server", &ServerMessage::TYPES, &server, &of_server, &mut messages);
+    if let Some(line) = messages.get_mut("client.line") {
+        line["x-words"] = words();
+    }
     let in_channel: Map<String, Value> = messages
         .keys()
         .map(|key| (key.clone(), json!({ "$ref": format!("#/components/messages/{key}") })))
@@ -63,6 +72,12 @@ pub(super) fn document() -> Value {
         "operations": operations(),
         "components": { "schemas": schemas, "messages": messages },
     })
+}
+
+/// What can be typed in a line: the words of a run, and those of the server.
+fn words() -> Value {
+    let all = WORDS.iter().chain(&SERVER_WORDS);
+    all.map(|(word, form, about)| json!({ "word": word, "form": form, "about": about })).collect()
 }
 
 /// The messages of one side, each with its part of the schema and its examples.

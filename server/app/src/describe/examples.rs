@@ -1,17 +1,40 @@
 //! Examples of what goes over the wire, made from the types themselves. Ids, codes and tokens are invented.
 
+use super::events;
 use deadship_protocol::{
-    BoardClass, BoardTeam, ByeCode, ClientMessage, DrillInfo, ErrorCode, EventMessage, Gauge, GaugesMessage,
-    Identity, OpenedRun, Pulse, Reason, Role, RunInfo, RunState, ServerMessage, StationInfo, TeamReply,
-    VERSION, WelcomeMessage,
+    BoardClass, BoardTeam, ByeCode, ClientMessage, DrillInfo, ErrorCode, Gauge, GaugesMessage, Identity,
+    OpenedRun, Pulse, Reason, Role, RunInfo, RunState, ServerMessage, StationInfo, TeamReply, VERSION,
+    WelcomeMessage,
 };
-use serde_json::json;
 use uuid::Uuid;
 
 /// The class of the examples.
 pub(super) const CLASS: &str = "5b0c6a52-6a0e-4f57-9d5c-0d6f2a3c1e01";
 /// The run of the examples.
 pub(super) const RUN: &str = "5b0c6a52-6a0e-4f57-9d5c-0d6f2a3c1e02";
+
+/// Lines of every sort: acts, readings, alerts, orders and reports between stations. Each works after those before it,
+/// for one of those who are there: Ada at `engine`, Ben at `boards`, or the instructor.
+const LINES: [&str; 18] = [
+    "start dg1.priming",
+    "open sea.chest.low.valve",
+    "set dg1.engine speed 900 rpm",
+    "watch dg1.*",
+    "unwatch",
+    "read dg1.*",
+    "alerts",
+    "silence",
+    "ack all",
+    "shelve dg1.sump.low for 10 min",
+    "unshelve dg1.sump.low",
+    "order boards within 5 min: measure the insulation of the main switchboard",
+    "orders",
+    "repeat 1 measure the insulation of the main switchboard",
+    "report 1 the insulation is good",
+    "report to bridge: the engine room is standing by",
+    "say to boards: stand by to close DG 1",
+    "bridge order all: report when there is light",
+];
 
 const CODE: &str = "K7QM42";
 const KEY: &str = "AAAA-BBBB-CCCC-DDDD-EEEE";
@@ -40,9 +63,10 @@ pub(super) fn client() -> Vec<ClientMessage> {
         hello(Identity::LookOn { code }, None, None),
         hello(Identity::Watch { key, name: None }, None, None),
     ];
+    let line =
+        |(number, text): (u8, &&str)| ClientMessage::Line { id: line_id(number), text: (*text).to_owned() };
+    messages.extend((100..).zip(&LINES).map(line));
     messages.extend([
-        ClientMessage::Line { id: line_id(1), text: "open sea.chest.low.valve".to_owned() },
-        ClientMessage::Line { id: line_id(2), text: "watch dg1.*".to_owned() },
         ClientMessage::Open {
             id: line_id(3),
             drill: "first-light".to_owned(),
@@ -73,6 +97,7 @@ pub(super) fn client() -> Vec<ClientMessage> {
 pub(super) fn server() -> Vec<ServerMessage> {
     let mut messages = answers();
     messages.extend(untold());
+    messages.extend(events::examples());
     let place =
         |message: &ServerMessage| ServerMessage::TYPES.iter().position(|kind| *kind == type_of(message));
     messages.sort_by_key(place);
@@ -136,16 +161,6 @@ fn untold() -> Vec<ServerMessage> {
     let run = id(RUN);
     vec![
         ServerMessage::Board { classes: vec![board_class()] },
-        ServerMessage::Event(Box::new(EventMessage {
-            run,
-            seq: 42,
-            tick: 4_000,
-            time: "3:20.0".to_owned(),
-            who: "Ada (engine)".to_owned(),
-            kind: "act-done".to_owned(),
-            text: "opens sea.chest.low.valve".to_owned(),
-            data: json!({ "component": "sea.chest.low.valve" }),
-        })),
         ServerMessage::Gauges(GaugesMessage {
             run,
             tick: 4_000,

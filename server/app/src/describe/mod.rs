@@ -2,6 +2,7 @@
 //! that the server reads and writes, so they cannot say anything else than it does.
 
 mod asyncapi;
+mod events;
 mod examples;
 mod openapi;
 mod operations;

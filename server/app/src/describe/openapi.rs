@@ -1,6 +1,7 @@
 //! OpenAPI 3.1 of the REST interface.
 
-use super::operations::{Answer, Key, Operation, operations};
+use super::events;
+use super::operations::{Answer, Key, LOGGED_EVENT, Operation, operations};
 use crate::fault::Fault;
 use actix_web::ResponseError as _;
 use deadship_protocol::{ErrorBody, ErrorCode};
@@ -16,7 +17,8 @@ pub(super) fn document() -> Value {
         let item = paths.entry(operation.path).or_insert_with(|| json!({}));
         item[operation.method] = described(&operation, &mut generator);
     }
-    let schemas = generator.take_definitions(true);
+    let mut schemas = generator.take_definitions(true);
+    schemas.insert(LOGGED_EVENT.to_owned(), events::logged());
     json!({
         "openapi": "3.1.0",
         "info": {

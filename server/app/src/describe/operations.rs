@@ -1,12 +1,14 @@
 //! The operations of the REST interface, with an example of each. The examples are played against a server by the
 //! tests, in this order, on a class that the first of them opens.
 
+use super::events::logged_example;
 use super::examples::{CLASS, RUN, board_class, drill_info, line_id, opened_run, run_info};
+use crate::metrics;
 use deadship_protocol::{
     BoardClass, ClassLineBody, DrillInfo, ErrorCode, HandBody, HandedBody, HealthBody, LineBody, OpenBody,
     OpenedBody, RunInfo, ServerMessage, TeamReply,
 };
-use schemars::{JsonSchema, Schema, SchemaGenerator};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Value, json};
 
 type MakeSchema = fn(&mut SchemaGenerator) -> Schema;
@@ -82,10 +84,15 @@ impl Operation {
         self
     }
 
-    /// Lines of JSON, which have no schema as a whole.
-    fn lines(mut self, about: &'static str, example: &str) -> Operation {
-        let (content, example) = ("application/jsonl", Value::from(example));
-        self.answers.push(Answer { status: 200, about, content, schema: schema_of::<String>, example });
+    /// Text of another form than JSON.
+    fn text(
+        mut self,
+        content: &'static str,
+        about: &'static str,
+        schema: MakeSchema,
+        example: &str,
+    ) -> Operation {
+        self.answers.push(Answer { status: 200, about, content, schema, example: Value::from(example) });
         self
     }
 
@@ -104,10 +111,22 @@ impl Operation {
     }
 }
 
+/// The schema of a line of the log.
+pub(super) const LOGGED_EVENT: &str = "LoggedEvent";
+
+/// Lines of JSON have no schema as a whole, but each has one.
+fn lines_of_the_log(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({
+        "type": "string",
+        "x-line": { "$ref": format!("#/components/schemas/{LOGGED_EVENT}") },
+    })
+}
+
 fn schema_of<T: JsonSchema>(generator: &mut SchemaGenerator) -> Schema {
     generator.subschema_for::<T>()
 }
 
+const JSON_LINES: &str = "application/jsonl";
 const OF_RUN: &[(&str, &str)] = &[("run", RUN)];
 const OF_CLASS: &[(&str, &str)] = &[("class", CLASS)];
 
@@ -155,6 +174,8 @@ fn of_the_box() -> Vec<Operation> {
         "ok": true, "version": env!("CARGO_PKG_VERSION"), "runs": 1, "live": 1, "failed": 0,
         "store": { "poisoned": null, "streams": 2, "records": 9, "bytes": 61_234, "refused": [] },
     });
+    let figures = "# HELP deadship_runs_slow Runs that do not reach the speed they were set to.\n# TYPE deadship_runs_slow gauge\n\
+         deadship_runs_slow 0\n# EOF\n";
     vec![
         Operation::get("/api/openapi.json", "openapi", "This document.").answer::<Value>(
             200,
@@ -168,8 +189,20 @@ fn of_the_box() -> Vec<Operation> {
         ),
         Operation::get("/api/healthz", "health", "How the server and its store are.")
             .answer::<HealthBody>(200, "Everything can be kept and read.", health.clone())
+            .answer::<HealthBody>(503, "Something cannot be kept or read.", health.clone())
+            .refused(&[ErrorCode::RunFailed]),
+        Operation::get("/healthz", "healthz", "The same, where monitoring systems look for it.")
+            .answer::<HealthBody>(200, "Everything can be kept and read.", health.clone())
             .answer::<HealthBody>(503, "Something cannot be kept or read.", health)
             .refused(&[ErrorCode::RunFailed]),
+        Operation::get(
+            "/metrics",
+            "metrics",
+            "Figures for a monitoring system; from the box itself without the key, from elsewhere with it.",
+        )
+        .key(Key::Optional)
+        .text(metrics::FORM, "OpenMetrics 1.0.", schema_of::<String>, figures)
+        .refused(&[ErrorCode::RunFailed]),
         Operation::get("/api/drills", "drills", "Which drills there are.")
             .answer::<Vec<DrillInfo>>(200, "In the order of their names.", json!([drill_info()]))
             .refused(&[ErrorCode::RunFailed]),
@@ -212,7 +245,7 @@ fn of_classes() -> Vec<Operation> {
 }
 
 fn of_a_run() -> Vec<Operation> {
-    let event = "{\"run\":\"…\",\"seq\":1,\"tick\":0,\"kind\":\"run-opened\",\"version\":1}\n";
+    let event = format!("{}\n", logged_example());
     let archive = "{\"format\":\"…\"}\n{\"seq\":1,\"payload\":\"…\"}\n";
     let line = json!({ "text": "note the watch is set", "id": line_id(22), "by": "instructor" });
     vec![
@@ -226,7 +259,7 @@ fn of_a_run() -> Vec<Operation> {
         }
         .key(Key::Needed)
         .in_path(OF_RUN)
-        .lines("Events in order.", event)
+        .text(JSON_LINES, "Events in order.", lines_of_the_log, &event)
         .refused(&[
             ErrorCode::UnknownRun,
             ErrorCode::BadRequest,
@@ -240,7 +273,7 @@ fn of_a_run() -> Vec<Operation> {
         )
         .key(Key::Needed)
         .in_path(OF_RUN)
-        .lines("The whole file.", archive)
+        .text(JSON_LINES, "The whole file.", schema_of::<String>, archive)
         .refused(&[ErrorCode::UnknownRun, ErrorCode::StoreFailed, ErrorCode::RunFailed]),
         Operation::post::<LineBody>(
             "/api/runs/{run}/line",

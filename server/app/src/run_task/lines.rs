@@ -16,7 +16,7 @@ use uuid::Uuid;
 const MOST_WATCHED: usize = 200;
 
 /// The words of the server, as `help` lists them.
-const WORDS: [(&str, &str, &str); 2] = [
+pub(crate) const SERVER_WORDS: [(&str, &str, &str); 2] = [
     (
         "watch",
         "watch PATTERN…",
@@ -51,7 +51,7 @@ impl RunTask {
         match (words.as_slice(), client) {
             (["watch", patterns @ ..], Some(client)) => return self.watch(client, who, id, patterns),
             (["unwatch"], Some(client)) => return self.unwatch(client, id),
-            (["help", word], _) if WORDS.iter().any(|known| known.0 == *word) => {
+            (["help", word], _) if SERVER_WORDS.iter().any(|known| known.0 == *word) => {
                 return ServerMessage::Answer { id, lines: help(Some(word)) };
             }
             _ => {}
@@ -148,6 +148,6 @@ fn outcome_reply(id: Uuid, outcome: &Outcome) -> ServerMessage {
 }
 
 fn help(word: Option<&str>) -> Vec<String> {
-    let known = WORDS.iter().filter(|known| word.is_none_or(|word| known.0 == word));
+    let known = SERVER_WORDS.iter().filter(|known| word.is_none_or(|word| known.0 == word));
     known.map(|(_, form, doc)| format!("{form:<46} {doc}")).collect()
 }

@@ -5,7 +5,7 @@
 
 pub(crate) mod clients;
 mod gauges;
-mod lines;
+pub(crate) mod lines;
 mod pace;
 mod pulse;
 mod restore;
