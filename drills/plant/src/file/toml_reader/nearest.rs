@@ -19,8 +19,11 @@ pub fn nearest<'k>(name: &str, known: impl IntoIterator<Item = &'k str>) -> Opti
     let length = wanted.chars().count();
     let mut best: Option<(usize, &str)> = None;
     for candidate in known {
+        // Each letter more or less is one wrong at least. Names of ours are ASCII: most are passed over by their length.
+        if candidate.is_ascii() && candidate.len().abs_diff(length) > allowed {
+            continue;
+        }
         let lower = candidate.to_lowercase();
-        // Each letter more or less is one wrong at least.
         if lower.chars().count().abs_diff(length) > allowed {
             continue;
         }
