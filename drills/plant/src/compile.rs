@@ -104,6 +104,7 @@ impl Plant {
             state: states,
             faults: vec![0.0; totals.faults],
             courses: vec![FaultCourse::default(); totals.faults],
+            courses_under_way: Vec::new(),
             needs: vec![-1.0; totals.needs],
             nets,
             being_read: vec![0.0; totals.readings],

@@ -130,6 +130,8 @@ impl Plant {
             *number = f64::from_bits(word(at).unwrap_or(0));
             at += 8;
         });
+        // Those that rest leave this list in the next step.
+        copy.courses_under_way = (0..copy.courses.len()).collect();
         copy.outbox.requests.clear();
         for i in 0..requests {
             let base = fixed + 32 * i;

@@ -125,9 +125,10 @@ pub fn lag(dt_s: f64, tau_s: f64) -> f64 {
     if x > 0.1 {
         return -libm::expm1(-x);
     }
-    // Most lags are long against a step: the series of 1 - exp(-x), to the last bit below a tenth and much faster.
-    x * (1.0
-        - x / 2.0 * (1.0 - x / 3.0 * (1.0 - x / 4.0 * (1.0 - x / 5.0 * (1.0 - x / 6.0 * (1.0 - x / 7.0))))))
+    // Most lags are long against a step: the series of 1 - exp(-x), to the last bits below a tenth and much faster,
+    // without divisions.
+    const OVER: [f64; 6] = [1.0 / 2.0, 1.0 / 3.0, 1.0 / 4.0, 1.0 / 5.0, 1.0 / 6.0, 1.0 / 7.0];
+    x * OVER.iter().rev().fold(1.0, |rest, over| 1.0 - x * over * rest)
 }
 
 #[cfg(test)]

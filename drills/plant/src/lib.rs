@@ -30,4 +30,4 @@ pub const SUBSTEPS: u32 = 10;
 /// Ticks between two steps of the heat net.
 pub const HEAT_TICKS: u64 = 4;
 /// Version of the model: raised whenever the same inputs give other numbers.
-pub const MODEL_VERSION: u32 = 3;
+pub const MODEL_VERSION: u32 = 4;

@@ -76,6 +76,28 @@ pub struct FaultCourse {
     pub phase_ticks: f64,
 }
 
+impl FaultCourse {
+    /// Goes on by a tick; returns how severe the fault is in it.
+    fn advance(&mut self) -> f64 {
+        let step = self.rate_per_s * TICK_S;
+        self.severity += (self.target - self.severity).clamp(-step, step);
+        if self.period_ticks <= 0.0 {
+            return self.severity;
+        }
+        let present = self.phase_ticks < self.present_ticks;
+        self.phase_ticks += 1.0;
+        if self.phase_ticks >= self.period_ticks {
+            self.phase_ticks = 0.0;
+        }
+        if present { self.severity } else { 0.0 }
+    }
+
+    /// Will the next tick find it otherwise?
+    fn under_way(&self) -> bool {
+        self.severity != self.target || self.period_ticks > 0.0
+    }
+}
+
 /// How an intermittent fault comes and goes: present at first, then the same in every period.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Intermittent {
@@ -120,6 +142,9 @@ pub struct Plant {
     pub(crate) state: Vec<f64>,
     pub(crate) faults: Vec<f64>,
     pub(crate) courses: Vec<FaultCourse>,
+    /// Faults whose severity may change by itself; the others are as their courses say and are passed over. May name
+    /// one that rests, never misses one that moves.
+    pub(crate) courses_under_way: Vec<usize>,
     pub(crate) needs: Vec<f64>,
     pub(crate) nets: Nets,
     pub(crate) being_read: Vec<f64>,
@@ -312,6 +337,9 @@ impl Plant {
         let rate_per_s = if ramp_s > 0.0 { (target - severity_now).abs() / ramp_s } else { f64::MAX };
         self.courses[slot] =
             FaultCourse { severity: severity_now, target, rate_per_s, ..FaultCourse::default() };
+        if !self.courses_under_way.contains(&slot) {
+            self.courses_under_way.push(slot);
+        }
     }
 
     /// The same for a fault that comes and goes.
@@ -335,20 +363,11 @@ impl Plant {
     }
 
     fn advance_faults(&mut self) {
-        for (severity, course) in self.faults.iter_mut().zip(&mut self.courses) {
-            let step = course.rate_per_s * TICK_S;
-            course.severity += (course.target - course.severity).clamp(-step, step);
-            *severity = course.severity;
-            if course.period_ticks > 0.0 {
-                if course.phase_ticks >= course.present_ticks {
-                    *severity = 0.0;
-                }
-                course.phase_ticks += 1.0;
-                if course.phase_ticks >= course.period_ticks {
-                    course.phase_ticks = 0.0;
-                }
-            }
-        }
+        let (faults, courses) = (&mut self.faults, &mut self.courses);
+        self.courses_under_way.retain(|&slot| {
+            faults[slot] = courses[slot].advance();
+            courses[slot].under_way()
+        });
     }
 
     fn watch_alerts(&mut self) {

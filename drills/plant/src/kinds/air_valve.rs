@@ -61,7 +61,7 @@ pub static KIND: KindDef = KindDef {
 pub(crate) fn nozzle_conductance(bore_m: f64, coefficient: f64) -> f64 {
     use crate::nets::air::{RHO0, T0_K};
     let area = 0.25 * std::f64::consts::PI * bore_m * bore_m;
-    coefficient * area * 0.040415 / (RHO0 * libm::sqrt(T0_K))
+    coefficient * area * 0.040415 / (RHO0 * f64::sqrt(T0_K))
 }
 
 fn air(ctx: &mut Ctx<'_>) {

@@ -34,6 +34,10 @@ pub fn leak_s(severity: f64) -> f64 {
     if severity <= 0.0 {
         return 1.0 / HEALTHY_OHM;
     }
+    if severity <= 0.0 {
+        // What nearly every consumer is in nearly every tick.
+        return 1.0 / HEALTHY_OHM;
+    }
     libm::pow(HEALTHY_OHM / EARTHED_OHM, severity.min(1.0)) / HEALTHY_OHM
 }
 
@@ -49,7 +53,7 @@ pub const IN_SEQUENCE: usize = 2;
 /// Admittance of a load that takes `power_w` at `power_factor` (lagging) from `voltage_v`, S.
 pub fn load_admittance(power_w: f64, power_factor: f64, voltage_v: f64) -> Complex {
     let pf = power_factor.clamp(0.01, 1.0);
-    let reactive_var = power_w * libm::sqrt(1.0 - pf * pf) / pf;
+    let reactive_var = power_w * f64::sqrt(1.0 - pf * pf) / pf;
     let square = (voltage_v * voltage_v).max(1.0);
     Complex::new(power_w / square, -reactive_var / square)
 }
@@ -58,7 +62,7 @@ pub fn load_admittance(power_w: f64, power_factor: f64, voltage_v: f64) -> Compl
 pub fn apparent_admittance(apparent_va: f64, power_factor: f64, voltage_v: f64) -> Complex {
     let pf = power_factor.clamp(0.0, 1.0);
     let square = (voltage_v * voltage_v).max(1.0);
-    Complex::new(pf, -libm::sqrt(1.0 - pf * pf)).scale(apparent_va / square)
+    Complex::new(pf, -f64::sqrt(1.0 - pf * pf)).scale(apparent_va / square)
 }
 
 /// An inverse-time curve: `t = TMS (k / (M^alpha - 1) + c)`.

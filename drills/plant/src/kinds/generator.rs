@@ -215,7 +215,7 @@ fn heat(ctx: &mut Ctx<'_>) {
 fn publish(ctx: &mut Ctx<'_>) {
     let b = own_base(ctx);
     let (p_w, q_var) = (ctx.s(P_W), ctx.s(Q_VAR));
-    let apparent_va = libm::sqrt(p_w * p_w + q_var * q_var);
+    let apparent_va = f64::sqrt(p_w * p_w + q_var * q_var);
     let loaded = apparent_va > 0.005 * b.va;
     let loss_w = machine::loss_w(ctx);
     ctx.read_out(R_VOLTAGE, ctx.nets.ac.voltage[ctx.node(TERMINALS)].abs());

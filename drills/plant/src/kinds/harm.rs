@@ -29,7 +29,7 @@ pub fn leak(ctx: &mut Ctx<'_>, port: usize, at_one_bar_m3_s: f64) -> f64 {
     if pressure_pa <= 0.0 || ctx.nets.liquid.wet[node] < 0.5 {
         return 0.0;
     }
-    let free_m3_s = at_one_bar_m3_s * libm::sqrt(pressure_pa / 1e5);
+    let free_m3_s = at_one_bar_m3_s * f64::sqrt(pressure_pa / 1e5);
     let flow_m3_s = free_m3_s.min(SHUT_IN_M3_S_PA * pressure_pa);
     ctx.nets.liquid.source_m3_s[node] -= flow_m3_s;
     ctx.spill(flow_m3_s);
@@ -48,7 +48,7 @@ pub fn leak_between(ctx: &mut Ctx<'_>, from: usize, to: usize, at_one_bar_m3_s: 
     if dry {
         return 0.0;
     }
-    let free_m3_s = at_one_bar_m3_s * libm::sqrt(size_pa / 1e5);
+    let free_m3_s = at_one_bar_m3_s * f64::sqrt(size_pa / 1e5);
     let flow_m3_s = free_m3_s.min(0.5 * SHUT_IN_M3_S_PA * size_pa) * difference_pa.signum();
     ctx.nets.liquid.source_m3_s[from] -= flow_m3_s;
     ctx.nets.liquid.source_m3_s[to] += flow_m3_s;

@@ -62,7 +62,7 @@ fn viscosity_m2_s(ctx: &Ctx<'_>) -> f64 {
 }
 
 fn bore_m(ctx: &Ctx<'_>) -> f64 {
-    ctx.p(BORE) * libm::sqrt((1.0 - ctx.fault(NARROWED)).max(0.01))
+    ctx.p(BORE) * f64::sqrt((1.0 - ctx.fault(NARROWED)).max(0.01))
 }
 
 fn reynolds(ctx: &Ctx<'_>) -> f64 {
@@ -82,7 +82,7 @@ fn liquid(ctx: &mut Ctx<'_>) {
     branch.laminar_pa_s_m3 = 128.0 * nu * rho * length / (PI * bore * bore * bore * bore);
     branch.turbulent_pa_s2_m6 = quad;
     // Through a sharp hole of a hundredth of its section at 1 bar (Cd 0.61).
-    let hole = 0.01 * ctx.fault(HOLED) * area * 0.61 * libm::sqrt(2e5 / rho);
+    let hole = 0.01 * ctx.fault(HOLED) * area * 0.61 * f64::sqrt(2e5 / rho);
     leak(ctx, INLET, hole);
 }
 

@@ -264,7 +264,7 @@ fn regulate(ctx: &mut Ctx<'_>, v: f64, q: f64) {
     if ctx.s(EASE) < 0.999 || built < 1.0 {
         return;
     }
-    let rated_q = libm::sqrt((1.0 - ctx.p(RATED_PF) * ctx.p(RATED_PF)).max(0.01));
+    let rated_q = f64::sqrt((1.0 - ctx.p(RATED_PF) * ctx.p(RATED_PF)).max(0.01));
     let aim = 1.0 - ctx.p(V_DROOP) * (q / rated_q).clamp(-2.0, 2.0);
     ctx.set(EMF, (before + CORRECTS * (aim - v) * ctx.dt_s).clamp(0.5, 1.3));
 }

@@ -28,19 +28,19 @@ pub fn saturation_pa(t_k: f64) -> f64 {
     let a = x * x + N[0] * x + N[1];
     let b = N[2] * x * x + N[3] * x + N[4];
     let c = N[5] * x * x + N[6] * x + N[7];
-    let root = 2.0 * c / (-b + libm::sqrt((b * b - 4.0 * a * c).max(0.0)));
+    let root = 2.0 * c / (-b + f64::sqrt((b * b - 4.0 * a * c).max(0.0)));
     1e6 * root * root * root * root
 }
 
 /// Saturation temperature, K; held between 611 Pa and 165 bar absolute.
 pub fn saturation_k(pressure_pa: f64) -> f64 {
-    let beta = libm::sqrt(libm::sqrt(pressure_pa.clamp(611.213, 165e5) / 1e6));
+    let beta = f64::sqrt(f64::sqrt(pressure_pa.clamp(611.213, 165e5) / 1e6));
     let e = beta * beta + N[2] * beta + N[5];
     let f = N[0] * beta * beta + N[3] * beta + N[6];
     let g = N[1] * beta * beta + N[4] * beta + N[7];
-    let d = 2.0 * g / (-f - libm::sqrt((f * f - 4.0 * e * g).max(0.0)));
+    let d = 2.0 * g / (-f - f64::sqrt((f * f - 4.0 * e * g).max(0.0)));
     let sum = N[9] + d;
-    0.5 * (sum - libm::sqrt((sum * sum - 4.0 * (N[8] + N[9] * d)).max(0.0)))
+    0.5 * (sum - f64::sqrt((sum * sum - 4.0 * (N[8] + N[9] * d)).max(0.0)))
 }
 
 /// Enthalpy of superheated steam, J/kg: a fit of ours to IAPWS-IF97 (iapws 1.5.5) from 2 to 11 bar absolute and up to

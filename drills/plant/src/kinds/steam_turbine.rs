@@ -224,7 +224,7 @@ fn feel_steam(ctx: &mut Ctx<'_>) {
     let rated_pa = ctx.p(PRESSURE) + 101_325.0;
     // Choked nozzles; without pressure above the exhaust nothing flows.
     let flows = if pressure > 1.05 * exhaust.max(atmosphere) { 1.0 } else { 0.0 };
-    let full = ctx.p(FLOW) * flows * pressure / rated_pa * libm::sqrt(ctx.p(TEMPERATURE) / t);
+    let full = ctx.p(FLOW) * flows * pressure / rated_pa * f64::sqrt(ctx.p(TEMPERATURE) / t);
     let open = (ctx.s(VALVE) * ctx.s(STOP_VALVE)).clamp(0.01, 1.0);
     let throttle = steam::saturation_k(exhaust) * steam::R_STEAM * libm::log(1.0 / open);
     ctx.set(DROP, drop);

@@ -143,7 +143,7 @@ fn shunt(ctx: &Ctx<'_>) -> Complex {
     }
     let volts = ctx.nets.ac.nominal_v[ctx.node(PRIMARY)];
     let (no_load, iron) = (ctx.p(NO_LOAD), ctx.p(IRON));
-    let reactive = libm::sqrt((no_load * no_load - iron * iron).max(0.0));
+    let reactive = f64::sqrt((no_load * no_load - iron * iron).max(0.0));
     let inrush = FUNDAMENTAL * ctx.p(INRUSH) * ctx.s(RUSH);
     let shorted = 3.0 * ctx.fault(SHORTED);
     Complex::new(iron + 0.5 * shorted, -reactive - inrush - 0.87 * shorted)
@@ -260,7 +260,7 @@ behaviour = "constant power"
         ];
         let (mut worst_drop, mut worst_v): (f64, f64) = (0.0, 0.0);
         for [kva, vk, vkr, fraction, pf, expected, loss] in rows {
-            let x = libm::sqrt(vk * vk - vkr * vkr);
+            let x = f64::sqrt(vk * vk - vkr * vkr);
             let mut rig = rig(
                 &format!(
                     "rated-power = \"{kva} kVA\"\nresistance = \"{} %\"\nreactance = \"{} %\"\nno-load = \"1 %\"",

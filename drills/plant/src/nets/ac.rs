@@ -32,7 +32,7 @@ impl Complex {
     }
     /// Length.
     pub fn abs(self) -> f64 {
-        libm::sqrt(self.re * self.re + self.im * self.im)
+        f64::sqrt(self.re * self.re + self.im * self.im)
     }
     /// Square of the length.
     pub fn norm_square(self) -> f64 {

@@ -362,7 +362,7 @@ impl AirNet {
 
 /// ISO 6358 flow from `p1` (upstream, higher) to `p2`, with slopes by both.
 fn iso6358(branch: &AirBranch, p1: f64, p2: f64, t1: f64) -> (f64, f64, f64) {
-    let k = branch.conductance_m3_s_pa * RHO0 * libm::sqrt(T0_K / t1);
+    let k = branch.conductance_m3_s_pa * RHO0 * f64::sqrt(T0_K / t1);
     let b = branch.critical_ratio;
     let r = p2 / p1;
     if r <= b {
@@ -371,11 +371,11 @@ fn iso6358(branch: &AirBranch, p1: f64, p2: f64, t1: f64) -> (f64, f64, f64) {
     if r > LAMINAR_RATIO {
         // Straight line to zero at r = 1, joined where the ellipse has reached the laminar ratio.
         let x = (LAMINAR_RATIO - b) / (1.0 - b);
-        let edge = libm::sqrt(1.0 - x * x) / (1.0 - LAMINAR_RATIO);
+        let edge = f64::sqrt(1.0 - x * x) / (1.0 - LAMINAR_RATIO);
         return (k * edge * (p1 - p2), k * edge, -k * edge);
     }
     let x = (r - b) / (1.0 - b);
-    let f = libm::sqrt(1.0 - x * x);
+    let f = f64::sqrt(1.0 - x * x);
     let df_dr = -x / (f * (1.0 - b));
     (k * p1 * f, k * (f - r * df_dr), k * df_dr)
 }

@@ -104,10 +104,27 @@ fn cranking_share(ctx: &Ctx<'_>, speed_share: f64) -> f64 {
     rack::cranking_share(ctx.p(CRANK_TORQUE), energy, speed_share, ctx.p(CRANK_SPEED))
 }
 
+/// What its bearings and pistons hold it with, share of rated torque.
+fn stiff_share(ctx: &Ctx<'_>) -> f64 {
+    let jammed = if ctx.is(BROKEN) { 20.0 } else { 0.0 };
+    ctx.p(FRICTION) * (ctx.s(DRAG) * (1.0 + 2.0 * ctx.fault(BEARINGS)) + jammed)
+}
+
+/// Has everything in it died away that a stopped engine still shows for a while? Then nothing is left to work out.
+fn at_rest(ctx: &Ctx<'_>) -> bool {
+    let quiet = [RACK, INTEGRAL, FUEL_POWER, EXTRA_OIL, TORQUE].iter().all(|&state| ctx.s(state) == 0.0);
+    quiet && ctx.s(BURN) < 1e-9 && ctx.s(BOOST) < 1e-9 && cranking_share(ctx, 0.0) == 0.0
+}
+
 pub(super) fn motion(ctx: &mut Ctx<'_>) {
     let speed = ctx.speed_rad_s(SHAFT);
     let speed_share = speed / ctx.p(SPEED);
     let released = ctx.linked(CONTROLS, engine_controls::R_FUEL) > 0.5;
+    if speed == 0.0 && !released && at_rest(ctx) {
+        let (node, held_nm) = (ctx.node(SHAFT), ctx.p(POWER) / ctx.p(SPEED) * stiff_share(ctx));
+        ctx.nets.shaft.friction_nm[node] += held_nm;
+        return;
+    }
     let rack = governor(ctx, speed_share, released);
     ctx.set(RACK, rack);
     let supply = fuel_supply(ctx, rack);
@@ -118,8 +135,7 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     let fuel = fuel.min(burnable(ctx));
     let friction = ctx.p(FRICTION);
     let gross = brake_share(ctx, fuel) + friction;
-    let jammed = if ctx.is(BROKEN) { 20.0 } else { 0.0 };
-    let stiff = friction * (ctx.s(DRAG) * (1.0 + 2.0 * ctx.fault(BEARINGS)) + jammed);
+    let stiff = stiff_share(ctx);
     let crank = cranking_share(ctx, speed_share);
     let rated_nm = ctx.p(POWER) / ctx.p(SPEED);
     let boost = ctx.s(BOOST);

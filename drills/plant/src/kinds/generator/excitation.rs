@@ -2,6 +2,7 @@
 
 use super::machine::square;
 use super::*;
+use crate::fluid::lag;
 
 /// Excitation can be switched on from this share of rated speed.
 const EXCITE_SHARE: f64 = 0.95;
@@ -52,7 +53,7 @@ pub(super) fn regulate(ctx: &mut Ctx<'_>, v_pu: f64, i_pu: f64, q_pu: f64) {
         let ramp = (ctx.s(RAMP) + ctx.dt_s / ctx.p(BUILD_UP)).min(1.0);
         ctx.set(RAMP, ramp);
         let hz_share = ctx.nets.ac.frequency_hz[node] / ctx.nets.ac.nominal_hz[node].max(1.0);
-        let rated_q_pu = libm::sqrt((1.0 - square(ctx.p(RATED_PF))).max(0.01));
+        let rated_q_pu = f64::sqrt((1.0 - square(ctx.p(RATED_PF))).max(0.01));
         let aim =
             ctx.s(SET_POINT) * (1.0 + 0.1 * ctx.fault(SET_DRIFTS)) * ramp * (hz_share / ctx.p(KNEE)).min(1.0);
         let droop = ctx.p(DROOP) * (1.0 - ctx.fault(NO_DROOP));
@@ -75,7 +76,7 @@ pub(super) fn regulate(ctx: &mut Ctx<'_>, v_pu: f64, i_pu: f64, q_pu: f64) {
         ctx.set(FIELD, 0.0);
     }
     let field = ctx.s(FIELD);
-    ctx.set(FIELD, wanted + (field - wanted) * libm::exp(-ctx.dt_s / ctx.p(EXCITER_LAG)));
+    ctx.set(FIELD, field + (wanted - field) * lag(ctx.dt_s, ctx.p(EXCITER_LAG)));
 }
 
 pub(super) fn permit_excitation(view: &View<'_>, b: &Base, blocks: &mut Vec<Block>) {

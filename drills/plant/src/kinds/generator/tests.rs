@@ -213,6 +213,7 @@ fn a_short_circuit_is_sustained() {
     let slot = rig.plant.compiled.wiring[on].faults;
     rig.plant.courses[slot].severity = 50.0;
     rig.plant.courses[slot].target = 50.0;
+    rig.plant.courses_under_way.push(slot);
     rig.tick();
     let first = rig.value("g.current") / 984.0;
     let mut least = first;

@@ -75,7 +75,7 @@ impl Circuit {
     pub fn from_ratings(r: &Ratings) -> Circuit {
         let square = r.voltage_v * r.voltage_v;
         let pf = r.power_factor.clamp(0.1, 0.99);
-        let reactive_var = r.input_w * libm::sqrt(1.0 - pf * pf) / pf;
+        let reactive_var = r.input_w * f64::sqrt(1.0 - pf * pf) / pf;
         let gap_w = r.shaft_w / (1.0 - r.slip);
         let locked = apparent_admittance(r.locked_va, r.locked_power_factor, r.voltage_v);
         // Half of what the rotor does not explain is lost in the stator's winding, half in iron; the winding's part
@@ -96,7 +96,7 @@ impl Circuit {
             let branch = (locked - Complex::new(c.iron_s, -c.magnetising_s)).inverse();
             let branch_w = gap_w + copper_w;
             let root = square * square - 4.0 * branch_w * branch_w * c.x2_ohm * c.x2_ohm;
-            let total_ohm = (square + libm::sqrt(root.max(0.0))) / (2.0 * branch_w);
+            let total_ohm = (square + f64::sqrt(root.max(0.0))) / (2.0 * branch_w);
             let current_square = branch_w / total_ohm;
             c.series_ohm = (0.5 * lost_w / current_square).min(0.45 * branch.re);
             copper_w = c.series_ohm * current_square;
@@ -106,7 +106,7 @@ impl Circuit {
             c.r2_start_ohm = (branch.re - c.series_ohm).max(0.5 * rated_ohm);
             c.r2_run_ohm = ((rated_ohm - c.r2_start_ohm * r.slip) / (1.0 - r.slip)).max(0.3 * rated_ohm);
             let (size, real) = (branch.abs(), c.series_ohm + c.r2_start_ohm);
-            c.x2_ohm = libm::sqrt((size * size - real * real).max(0.25 * size * size));
+            c.x2_ohm = f64::sqrt((size * size - real * real).max(0.25 * size * size));
             c.magnetising_s = ((reactive_var - c.x2_ohm * current_square) / square).max(0.02 * locked.abs());
         }
         c

@@ -87,16 +87,44 @@ pub(super) fn nominal_synchronous_rad_s(ctx: &Ctx<'_>) -> f64 {
     2.0 * std::f64::consts::TAU * ctx.nets.ac.nominal_hz[ctx.node(SUPPLY)] / ctx.p(POLES)
 }
 
-/// The slope by which the shaft is stepped semi-implicitly: it changes little within a tick.
-pub(super) fn find_slope(ctx: &mut Ctx<'_>) {
+/// Slip and frequency (share of nominal) may move by this much within a tick before the circuit is worked out anew: a
+/// two-thousandth of rated slip, and so of torque.
+const SAME_POINT: f64 = 1e-5;
+
+/// Works out the circuit at the speed that a tick begins with, and the slope by which the shaft is stepped
+/// semi-implicitly: it changes little within a tick.
+pub(super) fn begin_tick(ctx: &mut Ctx<'_>) {
     if !ctx.is(RUNNING) {
         return;
     }
-    let (circuit, speed) = (stored(ctx), ctx.speed_rad_s(SHAFT));
-    let step_rad_s = 1e-3 * nominal_synchronous_rad_s(ctx);
-    let here = machine(ctx, &circuit, speed).1;
-    let ahead = machine(ctx, &circuit, speed + step_rad_s).1;
+    let circuit = stored(ctx);
+    let field = Field::now(ctx);
+    let speed = ctx.speed_rad_s(SHAFT);
+    let step_rad_s = 1e-3 * field.synchronous_rad_s / field.hz_share;
+    let here = work_out(ctx, &circuit, &field, field.slip(speed));
+    let ahead = machine(ctx, &circuit, &field, field.slip(speed + step_rad_s)).1;
     ctx.set(SLOPE_PER_V2, ((ahead - here) / step_rad_s).min(0.0));
+}
+
+/// The field that a motor's rotor sees.
+struct Field {
+    /// Frequency over nominal.
+    hz_share: f64,
+    /// Its speed.
+    synchronous_rad_s: f64,
+}
+
+impl Field {
+    fn now(ctx: &Ctx<'_>) -> Field {
+        let node = ctx.node(SUPPLY);
+        let hz = ctx.nets.ac.frequency_hz[node];
+        let hz_share = if hz > 0.0 { (hz / ctx.nets.ac.nominal_hz[node]).max(0.05) } else { 1.0 };
+        Field { hz_share, synchronous_rad_s: nominal_synchronous_rad_s(ctx) * hz_share }
+    }
+
+    fn slip(&self, speed_rad_s: f64) -> f64 {
+        1.0 - speed_rad_s / self.synchronous_rad_s
+    }
 }
 
 /// How the starter lowers current (first) and torque (second) now.
@@ -117,13 +145,9 @@ fn starter(ctx: &Ctx<'_>, circuit: &Circuit, point: &Point) -> (f64, f64) {
     }
 }
 
-/// The motor at a shaft speed: admittance, torque per square volt, line current per volt (scaled).
-fn machine(ctx: &Ctx<'_>, circuit: &Circuit, speed_rad_s: f64) -> (Complex, f64, f64) {
-    let node = ctx.node(SUPPLY);
-    let hz = ctx.nets.ac.frequency_hz[node];
-    let k = if hz > 0.0 { (hz / ctx.nets.ac.nominal_hz[node]).max(0.05) } else { 1.0 };
-    let synchronous = nominal_synchronous_rad_s(ctx) * k;
-    let slip = 1.0 - speed_rad_s / synchronous;
+/// The motor at a slip: admittance, torque per square volt, line current per volt (scaled).
+fn machine(ctx: &Ctx<'_>, circuit: &Circuit, field: &Field, slip: f64) -> (Complex, f64, f64) {
+    let (k, synchronous) = (field.hz_share, field.synchronous_rad_s);
     let forward = circuit.at(slip, k, synchronous);
     let (current, torque) = starter(ctx, circuit, &forward);
     if ctx.fault(SINGLE) < 0.5 {
@@ -139,15 +163,30 @@ fn machine(ctx: &Ctx<'_>, circuit: &Circuit, speed_rad_s: f64) -> (Complex, f64,
     (y.scale(current), net * torque, y.abs() * current * ROOT_3)
 }
 
+/// Works the circuit out and keeps what the sub-steps need of it; returns its torque per square volt.
+fn work_out(ctx: &mut Ctx<'_>, circuit: &Circuit, field: &Field, slip: f64) -> f64 {
+    let (y, torque, per_volt) = machine(ctx, circuit, field, slip);
+    ctx.set(AT_SLIP, slip);
+    ctx.set(AT_HZ, field.hz_share);
+    ctx.set(CONDUCTANCE, y.re);
+    ctx.set(SUSCEPTANCE, y.im);
+    ctx.set(TORQUE_PER_V2, torque);
+    ctx.set(AMPS_PER_V, per_volt);
+    torque
+}
+
 pub(super) fn electric(ctx: &mut Ctx<'_>) {
-    if ctx.is(RUNNING) {
-        let node = ctx.node(SUPPLY);
-        let (y, torque, per_volt) = machine(ctx, &stored(ctx), ctx.speed_rad_s(SHAFT));
-        ctx.nets.ac.add_admittance(node, y);
-        ctx.set(CONDUCTANCE, y.re);
-        ctx.set(TORQUE_PER_V2, torque);
-        ctx.set(AMPS_PER_V, per_volt);
+    if !ctx.is(RUNNING) {
+        return;
     }
+    let field = Field::now(ctx);
+    let slip = field.slip(ctx.speed_rad_s(SHAFT));
+    let moved = (slip - ctx.s(AT_SLIP)).abs().max((field.hz_share - ctx.s(AT_HZ)).abs());
+    if moved > SAME_POINT {
+        work_out(ctx, &stored(ctx), &field, slip);
+    }
+    let (node, y) = (ctx.node(SUPPLY), Complex::new(ctx.s(CONDUCTANCE), ctx.s(SUSCEPTANCE)));
+    ctx.nets.ac.add_admittance(node, y);
 }
 
 pub(super) fn motion(ctx: &mut Ctx<'_>) {
@@ -156,11 +195,13 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
         // It stands: nothing to work out.
         return;
     }
-    let rated_torque = ctx.p(RATED) / nominal_synchronous_rad_s(ctx);
     // Running, bearings are part of the machine's losses; coasting, they are what brings it to rest.
     let bearings = if ctx.is(RUNNING) { 0.0 } else { COASTING_FRICTION };
     let faults = 20.0 * ctx.fault(SEIZED) + 0.7 * ctx.fault(STIFF) + 0.2 * ctx.fault(BEARING);
-    ctx.nets.shaft.friction_nm[shaft] += rated_torque * (bearings + faults);
+    if bearings + faults > 0.0 {
+        let rated_nm = ctx.p(RATED) / nominal_synchronous_rad_s(ctx);
+        ctx.nets.shaft.friction_nm[shaft] += rated_nm * (bearings + faults);
+    }
     let (mut amps, mut watts) = (0.0, 0.0);
     if ctx.is(RUNNING) {
         let volts = ctx.nets.ac.voltage[node].abs();

@@ -1,6 +1,6 @@
 //! Its starter: contactor with restart, thermal relay, preferential trip, and what hands do to it.
 
-use super::machine::{find_slope, nominal_synchronous_rad_s};
+use super::machine::{begin_tick, nominal_synchronous_rad_s};
 use super::*;
 use crate::fluid::lag;
 use crate::kinds::electric::{
@@ -61,7 +61,7 @@ pub(super) fn control(ctx: &mut Ctx<'_>) {
     }
     let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
     ctx.need_while(NEED_SUPPLY, was_running || ctx.is(PENDING), fed);
-    find_slope(ctx);
+    begin_tick(ctx);
 }
 
 /// The thermal replica, on the current of the last tick.

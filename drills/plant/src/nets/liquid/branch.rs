@@ -63,13 +63,12 @@ impl LiquidBranch {
         if self.shut || (self.one_way && d < 0.0) {
             return (LEAK_M3_S_PA * d, LEAK_M3_S_PA);
         }
-        let smooth = libm::sqrt(d * d + SMOOTH_PA * SMOOTH_PA);
+        let smooth = f64::sqrt(d * d + SMOOTH_PA * SMOOTH_PA);
         let s =
-            libm::sqrt(self.laminar_pa_s_m3 * self.laminar_pa_s_m3 + 4.0 * self.turbulent_pa_s2_m6 * smooth);
-        let q = 2.0 * d / (self.laminar_pa_s_m3 + s);
-        let slope = 2.0 / (self.laminar_pa_s_m3 + s)
-            - 2.0 * d * (2.0 * self.turbulent_pa_s2_m6 * d / smooth / s)
-                / ((self.laminar_pa_s_m3 + s) * (self.laminar_pa_s_m3 + s));
+            f64::sqrt(self.laminar_pa_s_m3 * self.laminar_pa_s_m3 + 4.0 * self.turbulent_pa_s2_m6 * smooth);
+        let per_pa = 2.0 / (self.laminar_pa_s_m3 + s);
+        let q = d * per_pa;
+        let slope = per_pa - q * q * self.turbulent_pa_s2_m6 / (smooth * s);
         let over_pa = -driving_pa - self.relief_pa;
         if over_pa <= 0.0 {
             return (q, slope.max(LEAK_M3_S_PA));

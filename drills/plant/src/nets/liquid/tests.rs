@@ -19,7 +19,7 @@ fn two_valves_in_series_share_the_pressure() {
     kv(&mut net.branches[1], 10.0);
     settle(&mut net);
     assert!((net.pressure_pa[1] - 5e4).abs() < 1.0);
-    assert!((net.flow_m3_s[0] * 3600.0 - 10.0 * libm::sqrt(0.5)).abs() < 1e-3);
+    assert!((net.flow_m3_s[0] * 3600.0 - 10.0 * f64::sqrt(0.5)).abs() < 1e-3);
 }
 
 #[test]
