@@ -83,6 +83,15 @@ impl ServerProcess {
         self.child.id()
     }
 
+    /// SIGSTOP: none of its threads does anything more, as when the power goes.
+    ///
+    /// # Panics
+    /// When that is not possible.
+    pub fn freeze(&self) {
+        let stopped = Command::new("kill").args(["-STOP", &self.id().to_string()]).status();
+        assert!(stopped.is_ok_and(|status| status.success()), "the server could not be frozen");
+    }
+
     /// SIGKILL.
     ///
     /// # Panics

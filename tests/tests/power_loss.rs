@@ -92,6 +92,9 @@ async fn cut_again_and_again(cuts: u64) {
         let wanted = 1 + Seeded(round).below(30);
         let mut was_cut = None;
         let end = |server: ServerProcess| {
+            // The power goes for the program as well: it must not go on and be told good things by a file system that
+            // is no more.
+            server.freeze();
             was_cut = disk.cut_power();
             server.kill();
         };

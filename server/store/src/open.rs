@@ -46,11 +46,17 @@ pub fn open(data_dir: &Path, options: &Options) -> Result<Opened, StoreError> {
     let (folder, lock) = DataFolder::claim(data_dir)?;
     let files = DiskFiles::new(&folder.archive(), &folder.quarantine())
         .map_err(|e| StoreError::from_io(format!("opening {}", folder.archive().display()), &e))?;
+    let files = Arc::new(files);
     let mut extras = Extras::default();
     if options.database {
         open_databases(&folder, options, &mut extras);
     }
-    let (store, mut report) = ArchiveStore::open_locked(Arc::new(files), extras.copy, Some(lock))?;
+    let copy = extras.copy.take();
+    let (mut store, mut report) = ArchiveStore::open_locked(files, copy, Some(lock))?;
+    if let Some(fault) = report.copy_faults.first().cloned() {
+        report.copy_faults.clear();
+        store.renew_copy(&mut report, || another_copy(&folder, options, fault, &mut extras));
+    }
     report.moved = extras.report.moved;
     report.without_copy = extras.report.without_copy;
     report.without_checkpoints = extras.report.without_checkpoints;
@@ -80,6 +86,34 @@ fn open_databases(folder: &DataFolder, options: &Options, extras: &mut Extras) {
         Ok(cache) => extras.checkpoints = Some(Box::new(cache)),
         Err(why) => extras.report.without_checkpoints = Some(why),
     }
+}
+
+/// A new read copy in place of one that turned out to be damaged, which is moved away, not deleted. There is none where
+/// that fails as well: reads then come from the archives.
+#[cfg(feature = "sled")]
+fn another_copy(
+    folder: &DataFolder,
+    options: &Options,
+    fault: String,
+    extras: &mut Extras,
+) -> Option<Box<dyn ReadCopy>> {
+    use crate::sled_backend::SledReads;
+
+    let moved = &mut extras.report.moved;
+    let opened =
+        SledReads::begin_anew(&folder.reads(), &folder.quarantine(), options.cache_bytes, fault, moved);
+    match opened {
+        Ok(copy) => Some(Box::new(copy)),
+        Err(why) => {
+            extras.report.without_copy = Some(why);
+            None
+        }
+    }
+}
+
+#[cfg(not(feature = "sled"))]
+fn another_copy(_: &DataFolder, _: &Options, _: String, _: &mut Extras) -> Option<Box<dyn ReadCopy>> {
+    None
 }
 
 #[cfg(not(feature = "sled"))]

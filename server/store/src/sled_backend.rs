@@ -11,7 +11,7 @@
 
 use std::fmt;
 use std::fs;
-use std::ops::RangeInclusive;
+use std::ops::{Bound, RangeInclusive};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::mpsc;
@@ -137,17 +137,25 @@ fn open_or_move(
         Err(reason) if !is_locked(&reason) => reason,
         opened_or_locked => return opened_or_locked,
     };
+    move_away(folder, quarantine, reason, moved)?;
+    open_new(opening, folder, cache_bytes)
+}
+
+fn move_away(folder: &Path, quarantine: &Path, reason: String, moved: &mut Vec<Moved>) -> Result<(), String> {
     let what = folder.display().to_string();
-    let failed = |e| format!("{what} could not be opened ({reason}) and could not be moved away: {e}");
+    let failed = |e| format!("{what} is of no use ({reason}) and could not be moved away: {e}");
     fs::create_dir_all(quarantine).map_err(failed)?;
     let name = folder.file_name().unwrap_or_default().to_string_lossy();
     let to = free_name(quarantine, &name);
     fs::rename(folder, &to).map_err(failed)?;
     sync_folder(quarantine).map_err(failed)?;
     moved.push(Moved { what: what.clone(), reason, to: to.display().to_string() });
-    opening
-        .open(folder, cache_bytes)
-        .map_err(|again| format!("a new {what} could not be opened either: {again}"))
+    Ok(())
+}
+
+fn open_new(opening: Opening, folder: &Path, cache_bytes: u64) -> Result<sled::Db, String> {
+    let failed = |why| format!("a new {} could not be opened either: {why}", folder.display());
+    opening.open(folder, cache_bytes).map_err(failed)
 }
 
 fn remove_all(db: &sled::Db, stream: StreamId) -> Result<(), sled::Error> {
@@ -155,19 +163,28 @@ fn remove_all(db: &sled::Db, stream: StreamId) -> Result<(), sled::Error> {
     db.flush().map(|_| ())
 }
 
+/// Removes keys in their order. A database that was cut off while it wrote has been seen to show keys that it neither
+/// finds nor lets go of: that is an error, not a reason to try for ever.
 fn remove(db: &sled::Db, keys: RangeInclusive<Key>) -> Result<(), sled::Error> {
+    let damaged = || sled::Error::ReportableBug("it shows keys that it does not let go of".into());
+    let (first, last) = keys.clone().into_inner();
+    let mut after = Bound::Included(sled::IVec::from(&first));
     loop {
         let mut batch = sled::Batch::default();
-        let mut found = 0;
-        for key in db.range(keys.clone()).keys().take(PORTION) {
-            batch.remove(key?);
-            found += 1;
+        let mut end = None;
+        for key in db.range((after.clone(), Bound::Included(sled::IVec::from(&last)))).keys().take(PORTION) {
+            let key = key?;
+            if end.as_ref().is_some_and(|end| *end >= key) {
+                return Err(damaged());
+            }
+            batch.remove(&key);
+            end = Some(key);
         }
-        if found == 0 {
-            return Ok(());
-        }
+        let Some(end) = end else { break };
         db.apply_batch(batch)?;
+        after = Bound::Excluded(end);
     }
+    if db.range(keys).next().is_some() { Err(damaged()) } else { Ok(()) }
 }
 
 /// The read copy in a database of its own.
@@ -192,6 +209,18 @@ impl SledReads {
     ) -> Result<Self, String> {
         Ok(Self { db: open_or_move(Opening::USUAL, folder, quarantine, cache_bytes, moved)? })
     }
+
+    /// Moves one away that opened and then showed that it is damaged, for that `reason`, and begins a new one.
+    pub fn begin_anew(
+        folder: &Path,
+        quarantine: &Path,
+        cache_bytes: u64,
+        reason: String,
+        moved: &mut Vec<Moved>,
+    ) -> Result<Self, String> {
+        move_away(folder, quarantine, reason, moved)?;
+        Ok(Self { db: open_new(Opening::USUAL, folder, cache_bytes)? })
+    }
 }
 
 impl ReadCopy for SledReads {
@@ -212,7 +241,9 @@ impl ReadCopy for SledReads {
     fn read(&self, stream: StreamId, from: u64, to: u64) -> Result<Vec<Record>, String> {
         let lines = guarded(|| {
             let range = self.db.range(key(stream, from)..=key(stream, to));
-            range.values().collect::<Result<Vec<_>, _>>()
+            // One more than can be there: damage must not make it endless.
+            let most = usize::try_from(to.saturating_sub(from)).unwrap_or(usize::MAX).saturating_add(2);
+            range.values().take(most).collect::<Result<Vec<_>, _>>()
         })?;
         let decode = |bytes: &sled::IVec| {
             line::decode(stream, bytes.strip_suffix(b"\n").unwrap_or(bytes)).map_err(str::to_owned)
@@ -233,6 +264,9 @@ impl ReadCopy for SledReads {
         let mut next = guarded(|| self.db.first())?;
         while let Some((at, _)) = next {
             let (stream, _) = key_parts(&at).ok_or("a key is not one of ours")?;
+            if streams.last().is_some_and(|last: &StreamId| last.0 >= stream.0) {
+                return Err("its keys are out of order".into());
+            }
             streams.push(stream);
             next = guarded(|| self.db.get_gt(key(stream, u64::MAX)))?;
         }

@@ -108,6 +108,10 @@ impl Stream {
     pub(super) fn set_copy_fault(&self, fault: String) {
         let _ = self.copy_fault.set(fault);
     }
+
+    pub(super) fn forget_copy_fault(&mut self) {
+        self.copy_fault.take();
+    }
 }
 
 /// What a group is going to write.

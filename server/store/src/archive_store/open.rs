@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::io::Cursor;
-use std::sync::{Arc, Mutex, RwLock};
+use std::sync::{Arc, Mutex, PoisonError, RwLock};
 
 use super::commit::{Shown, Stream};
 use super::recover::PROBE;
@@ -79,22 +79,51 @@ impl ArchiveStore {
         Ok((store, report))
     }
 
+    /// Gives up the read copy, which is closed before `another` is asked for, and feeds that one.
+    pub(crate) fn renew_copy(
+        &mut self,
+        report: &mut OpenReport,
+        another: impl FnOnce() -> Option<Box<dyn ReadCopy>>,
+    ) {
+        self.copy = None;
+        self.copy = another();
+        for slot in self.streams.get_mut().unwrap_or_else(PoisonError::into_inner).values_mut() {
+            // Nobody else has the streams of a store that is being opened.
+            if let Slot::Live(live) = slot
+                && let Some(live) = Arc::get_mut(live)
+            {
+                live.forget_copy_fault();
+            }
+        }
+        report.refed.clear();
+        self.bring_copy_up_to_date(report);
+    }
+
     fn bring_copy_up_to_date(&self, report: &mut OpenReport) {
         let Some(copy) = self.copy.as_deref() else { return };
         for (id, slot) in self.slots() {
             // The copy of a damaged run is left as it is: it may be of help to whoever repairs the run.
             let Slot::Live(live) = slot else { continue };
             if let Err(fault) = self.feed_stream(copy, &live, report) {
-                self.distrust_copy(&live, format!("run {id} could not be copied: {fault}"));
+                let fault = format!("run {id} could not be copied: {fault}");
+                report.copy_faults.push(fault.clone());
+                self.distrust_copy(&live, fault);
             }
         }
-        for id in copy.streams().unwrap_or_default() {
+        let copied = copy.streams().unwrap_or_else(|fault| {
+            report.copy_faults.push(fault);
+            Vec::new()
+        });
+        for id in copied {
             if self.slot(id).is_none() {
                 if let Ok(Some(head)) = copy.head(id) {
                     self.rescue(copy, id, 1, head.seq, report);
                 }
-                // Should this fail, the next opening tries again.
-                let _ = copy.forget(id);
+                if let Err(fault) = copy.forget(id) {
+                    report
+                        .copy_faults
+                        .push(format!("run {id}, which is gone, could not be forgotten: {fault}"));
+                }
             }
         }
     }
@@ -221,5 +250,66 @@ pub(super) fn refusal(stream: StreamId, error: ArchiveError) -> StoreError {
         ArchiveFault::Torn { what } | ArchiveFault::Damaged { what } => {
             StoreError::Corrupt { stream, seq, what: format!("{what} ({file}, line {line})") }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Mutex;
+
+    use super::*;
+    use crate::conformance::records;
+    use crate::crash_backend::CrashFiles;
+    use crate::store::EventStore;
+    use crate::types::{Expected, Record};
+
+    /// A copy that takes everything, keeps only ends, and may not let go of what it has.
+    #[derive(Debug, Default)]
+    struct Ends {
+        stuck: bool,
+        ends: Mutex<BTreeMap<StreamId, Head>>,
+    }
+
+    impl ReadCopy for Ends {
+        fn feed(&self, stream: StreamId, _: &[Record], head: Head) -> Result<(), String> {
+            self.ends.lock().unwrap().insert(stream, head);
+            Ok(())
+        }
+        fn read(&self, _: StreamId, _: u64, _: u64) -> Result<Vec<Record>, String> {
+            Err("it has none".into())
+        }
+        fn head(&self, stream: StreamId) -> Result<Option<Head>, String> {
+            Ok(self.ends.lock().unwrap().get(&stream).copied())
+        }
+        fn streams(&self) -> Result<Vec<StreamId>, String> {
+            Ok(self.ends.lock().unwrap().keys().copied().collect())
+        }
+        fn distrust(&self, _: StreamId) -> Result<(), String> {
+            Ok(())
+        }
+        fn forget(&self, stream: StreamId) -> Result<(), String> {
+            self.ends.lock().unwrap().remove(&stream);
+            if self.stuck { Err("it does not let go".into()) } else { Ok(()) }
+        }
+    }
+
+    #[test]
+    fn a_copy_that_does_not_let_go_is_replaced_and_the_new_one_is_trusted() {
+        let files: Arc<dyn FileLayer> = Arc::new(CrashFiles::default());
+        let stream = StreamId::random();
+        let (store, _) = ArchiveStore::open_on(Arc::clone(&files), None).unwrap();
+        store.append(stream, Expected::NoStream, &records(5)).unwrap();
+        drop(store);
+
+        let stuck = Ends { stuck: true, ..Ends::default() };
+        let (mut store, mut report) = ArchiveStore::open_on(files, Some(Box::new(stuck))).unwrap();
+        assert_eq!(report.copy_faults.len(), 1, "{report}");
+        assert!(!store.health().slow.is_empty());
+
+        report.copy_faults.clear();
+        store.renew_copy(&mut report, || Some(Box::new(Ends::default())));
+        assert_eq!(report.copy_faults, Vec::<String>::new());
+        assert_eq!(report.refed, [Refed { stream, from: 1, to: 5 }]);
+        assert!(store.health().slow.is_empty());
     }
 }

@@ -22,8 +22,10 @@ pub struct OpenReport {
     pub refed: Vec<Refed>,
     /// Records that only the read copy still had: the archive lost records that had been acknowledged.
     pub rescued: Vec<Rescued>,
-    /// Folders that were moved away because they could not be opened.
+    /// Folders that were moved away because they could not be opened, or showed later that they are damaged.
     pub moved: Vec<Moved>,
+    /// What the read copy could not do while it was brought up to date: it is damaged deeper than its opening showed.
+    pub copy_faults: Vec<String>,
     /// Why there is no read copy, where one was wanted. Reads come from the archives.
     pub without_copy: Option<String>,
     /// Why checkpoints are kept in memory only, where a database was wanted.
@@ -69,7 +71,7 @@ pub struct Rescued {
     pub saved: Result<String, String>,
 }
 
-/// A folder that was moved away because it could not be opened.
+/// A folder that was moved away because it was of no use.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Moved {
     /// The folder.
@@ -132,7 +134,7 @@ impl fmt::Display for OpenReport {
             }
         }
         for m in &self.moved {
-            write!(f, "\n{} could not be opened ({}) and was moved to {}", m.what, m.reason, m.to)?;
+            write!(f, "\n{} is of no use ({}) and was moved to {}", m.what, m.reason, m.to)?;
         }
         if let Some(why) = &self.without_copy {
             write!(f, "\nreads come from the archives: {why}")?;
