@@ -14,14 +14,19 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::sync::broadcast;
 
-type Rooms = Mutex<BTreeMap<String, broadcast::Sender<Arc<str>>>>;
+struct Rooms {
+    /// From one frame of readings to the next.
+    every: Duration,
+    open: Mutex<BTreeMap<String, broadcast::Sender<Arc<str>>>>,
+}
 
-/// Readings of the real server, about: a frame of these every tenth of a second.
+/// A frame of readings, about as long as the real server's when little changes.
 const READINGS: &str = "{\"type\":\"gauges\",\"run\":\"00000000-0000-0000-0000-000000000000\",\"tick\":1,\"time\":\"0:00.0\",\"base\":1,\"readings\":[]}";
 
 /// Serves until it is killed.
-pub(crate) fn serve() -> ExitCode {
-    let rooms: web::Data<Rooms> = web::Data::new(Mutex::default());
+pub(crate) fn serve(readings_ms: u64) -> ExitCode {
+    let every = Duration::from_millis(readings_ms.max(1));
+    let rooms = web::Data::new(Rooms { every, open: Mutex::default() });
     let served = actix_web::rt::System::new().block_on(async move {
         let server = HttpServer::new(move || {
             App::new().app_data(rooms.clone()).route("/{room}", web::get().to(endpoint))
@@ -43,7 +48,8 @@ pub(crate) fn serve() -> ExitCode {
 }
 
 fn room(rooms: &Rooms, name: &str) -> broadcast::Sender<Arc<str>> {
-    let mut rooms = rooms.lock().unwrap_or_else(PoisonError::into_inner);
+    let every = rooms.every;
+    let mut rooms = rooms.open.lock().unwrap_or_else(PoisonError::into_inner);
     if let Some(room) = rooms.get(name) {
         return room.clone();
     }
@@ -51,7 +57,7 @@ fn room(rooms: &Rooms, name: &str) -> broadcast::Sender<Arc<str>> {
     rooms.insert(name.to_owned(), room.clone());
     let ticking = room.clone();
     actix_web::rt::spawn(async move {
-        let mut due = tokio::time::interval(Duration::from_millis(100));
+        let mut due = tokio::time::interval(every);
         loop {
             due.tick().await;
             let _ = ticking.send(READINGS.into());
@@ -105,9 +111,11 @@ pub(crate) struct Process {
 }
 
 impl Process {
-    pub(crate) fn start() -> Process {
+    /// It sends each client a frame of readings after so many milliseconds.
+    pub(crate) fn start(readings_ms: u64) -> Process {
+        let words = ["--be".to_owned(), "bare".to_owned(), format!("--readings-ms={readings_ms}")];
         let started = std::env::current_exe()
-            .and_then(|program| Command::new(program).args(["--be", "bare"]).stdout(Stdio::piped()).spawn());
+            .and_then(|program| Command::new(program).args(words).stdout(Stdio::piped()).spawn());
         let Ok(mut child) = started else { panic!("the bare server does not start") };
         let mut line = String::new();
         if let Some(out) = child.stdout.take() {

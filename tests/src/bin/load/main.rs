@@ -51,6 +51,9 @@ struct Args {
     /// Be the server, in a process of its own. For this program itself.
     #[arg(long, hide = true)]
     be: Option<String>,
+    /// From one frame of readings to the next of the bare server, ms.
+    #[arg(long, hide = true, default_value_t = 100)]
+    readings_ms: u64,
     /// Data folder of that server.
     #[arg(long, hide = true)]
     data: Option<String>,
@@ -67,7 +70,7 @@ fn main() -> ExitCode {
             let words = ["deadship-server", "--listen", &args.listen, "--data", &data];
             deadship_server::run(deadship_server::Args::parse_from(words))
         }
-        Some(_) => bare::serve(),
+        Some(_) => bare::serve(args.readings_ms),
         None => measure(&args),
     }
 }
@@ -94,14 +97,23 @@ fn measure(args: &Args) -> ExitCode {
         runtime.block_on(load(args, "deadship", school.plan(args), || school.ticks(), school.machine()));
     drop(school);
     if args.bare {
-        let server = bare::Process::start();
+        let server = bare::Process::start(readings_ms(args, ours));
         let bare =
             runtime.block_on(load(args, "bare broadcast", server.plan(args), Vec::new, server.machine()));
         drop(server);
         println!("\nFrames to clients, of the bare server's: {:.2}", ours / bare.max(1e-9));
-        commits::compare(args.runs);
+        commits::compare(args.runs, args.rate);
     }
     ExitCode::SUCCESS
+}
+
+/// How often each client of ours got a frame that nobody's command brought: the bare server shall send as many.
+fn readings_ms(args: &Args, frames_s: f64) -> u64 {
+    let readers = args.clients - args.stalled;
+    // Each command is acknowledged to one and shown to all of its team.
+    let of_commands_s = args.rate * (1.0 + readers as f64 / args.runs as f64);
+    let each_s = (frames_s - of_commands_s) / readers as f64;
+    (1000.0 / each_s.max(0.1)) as u64
 }
 
 /// Loads one server and prints its line. Gives frames a second.
