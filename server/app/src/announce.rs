@@ -36,7 +36,7 @@ pub(crate) fn started(server: &Server, data: &Path, args: &Args, took: Duration)
     let key = server.instructor_key().unwrap_or("KEY");
     let host = reachable.first().map_or_else(|| address.to_string(), Clone::clone);
     let host = if args.tls { format!("https://{host}") } else { host };
-    let client = client_words(from_source());
+    let client = Called::here().client();
     say!("  Instructor  {client} teach {host} --key {key}");
     say!("  Team        {client} join {host} CODE NAME   (the codes come with the class)");
     if let Some(authority) = server.authority() {
@@ -70,20 +70,44 @@ fn count(runs: usize) -> String {
     if runs == 1 { "1 run".to_owned() } else { format!("{runs} runs") }
 }
 
-/// Was the program built from the source tree and started there? Then its commands are cargo's.
-fn from_source() -> bool {
-    let program = std::env::current_exe().unwrap_or_default();
-    program.parent().and_then(Path::parent).is_some_and(|folder| folder.ends_with("target"))
+/// How the programs are called where this one was started, so that what is shown can be typed as it stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+enum Called {
+    /// By cargo, from the source tree.
+    ByCargo,
+    /// By name, with what stands before the name: nothing where the search path finds them.
+    ByName(String),
 }
 
-fn client_words(from_source: bool) -> &'static str {
-    if from_source { "cargo run --release -q -p deadship --" } else { "deadship" }
+impl Called {
+    fn here() -> Called {
+        // Cargo tells the programs that it runs.
+        if std::env::var_os("CARGO_MANIFEST_DIR").is_some() {
+            return Called::ByCargo;
+        }
+        let typed = std::env::args().next().unwrap_or_default();
+        let name_at = typed.rfind(std::path::is_separator).map_or(0, |separator| separator + 1);
+        Called::ByName(typed[..name_at].to_owned())
+    }
+
+    fn client(&self) -> String {
+        match self {
+            Called::ByCargo => "cargo run --release -q -p deadship --".to_owned(),
+            Called::ByName(before) => format!("{before}deadship"),
+        }
+    }
+
+    fn server(&self) -> String {
+        match self {
+            Called::ByCargo => "cargo run --release --".to_owned(),
+            Called::ByName(before) => format!("{before}deadship-server"),
+        }
+    }
 }
 
 /// The command that serves a class, with the folders that this start was given.
-fn class_words(from_source: bool, args: &Args, port: u16) -> String {
-    let program = if from_source { "cargo run --release --" } else { "deadship-server" };
-    let mut words = format!("{program} --listen 0.0.0.0:{port}");
+fn class_words(called: &Called, args: &Args, port: u16) -> String {
+    let mut words = format!("{} --listen 0.0.0.0:{port}", called.server());
     if args.tls {
         words.push_str(" --tls");
     }
@@ -136,7 +160,7 @@ fn trust(authority: &Authority) {
 fn lan(address: SocketAddr, args: &Args) {
     let port = if args.listen.port() == 0 { DEFAULT_PORT } else { address.port() };
     say!("\n  Only this machine can reach it. To serve a class on the LAN:");
-    say!("      {}", class_words(from_source(), args, port));
+    say!("      {}", class_words(&Called::here(), args, port));
     let hosts: Vec<String> =
         addresses::of_this_machine().into_iter().map(|ip| SocketAddr::new(ip, port).to_string()).collect();
     if hosts.is_empty() {
@@ -155,10 +179,13 @@ mod tests {
     fn the_command_for_a_class_is_the_one_to_type() {
         let args = Args::try_parse_from(["deadship-server", "--data", "/srv/my drills"]).unwrap();
         assert_eq!(
-            class_words(false, &args, 7333),
-            "deadship-server --listen 0.0.0.0:7333 --data '/srv/my drills'"
+            class_words(&Called::ByName("target/release/".into()), &args, 7333),
+            "target/release/deadship-server --listen 0.0.0.0:7333 --data '/srv/my drills'"
         );
         let args = Args::try_parse_from(["deadship-server"]).unwrap();
-        assert_eq!(class_words(true, &args, 7333), "cargo run --release -- --listen 0.0.0.0:7333");
+        assert_eq!(
+            class_words(&Called::ByCargo, &args, 7333),
+            "cargo run --release -- --listen 0.0.0.0:7333"
+        );
     }
 }
