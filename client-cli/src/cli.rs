@@ -9,7 +9,7 @@ use std::path::PathBuf;
 /// A training aid, not a procedure: on board, follow the ship's safety management system, the makers'
 /// instructions, local codes and licensed engineers.
 #[derive(Debug, Parser)]
-#[command(name = "deadship", version, max_term_width = 100, arg_required_else_help = true)]
+#[command(name = "deadship", version, max_term_width = 100, after_help = EXIT_STATUSES)]
 pub struct Cli {
     /// Folder with ships, rigs, library and procedures of your own, beside those built in.
     #[arg(long, global = true, value_name = "FOLDER")]
@@ -19,32 +19,67 @@ pub struct Cli {
     pub authority: Option<PathBuf>,
     /// What to do.
     #[command(subcommand)]
-    pub command: Command,
+    pub command: Option<Command>,
 }
+
+/// What is said of them in every help that is long enough.
+const EXIT_STATUSES: &str = "\
+Exit statuses:
+  0  it was done, and the answer is yes
+  1  it was done, and the answer is no: aim missed, a line refused, a check failed
+  2  it could not be done: what was asked is wrong, a file or the server fails";
 
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Take a seat in a team and work the ship, a line at a time.
+    #[command(
+        after_help = "Examples:\n  deadship join 192.0.2.20 T7GZJJ Ada --station engine\n  deadship join 192.0.2.20 --back"
+    )]
     Join(JoinArgs),
     /// Run a class: open drills, set faults, hold and resume, see every team.
+    #[command(after_help = "Examples:\n  deadship teach 192.0.2.20 --key 3RMZ-4SZD-JT5K-QSR5-WHW3")]
     Teach(TeachArgs),
     /// Run a whole drill here, without a server, with a robot crew.
+    #[command(
+        after_help = "Examples:\n  deadship rehearse first-light\n  deadship rehearse first-light --crew idle --quiet --record idle.jsonl"
+    )]
     Rehearse(RehearseArgs),
     /// Run a ship or a rig without a drill and write readings down.
+    #[command(
+        after_help = "Examples:\n  deadship trial quillmere --state \"at sea, two sets\" --for \"10 min\" --every 30s --readings \"dg1.generator.power,*.frequency\""
+    )]
     Trial(TrialArgs),
     /// Check ship, rig, drill and procedure files; without files, all that is known.
+    #[command(after_help = "Examples:\n  deadship check\n  deadship check library/my-drill.toml --data .")]
     Check(CheckArgs),
     /// The events of a run, one a line.
+    #[command(after_help = "Examples:\n  deadship timeline run.jsonl")]
     Timeline(TimelineArgs),
     /// Rebuild a run from its log: its readings at an instant, or a check of all of it.
+    #[command(
+        after_help = "Examples:\n  deadship replay run.jsonl --at 12m3s --readings \"dg1.*\"\n  deadship replay run.jsonl --verify"
+    )]
     Replay(ReplayArgs),
     /// The drills, ships, rigs and procedures that are known.
+    #[command(after_help = "Examples:\n  deadship list")]
     List(ListArgs),
     /// Every fault that a ship or rig can have.
+    #[command(after_help = "Examples:\n  deadship faults quillmere \"sea.*\"")]
     Faults(FaultsArgs),
     /// The written reference of the kinds of component.
+    #[command(after_help = "Examples:\n  deadship kinds\n  deadship kinds centrifugal-pump")]
     Kinds(KindsArgs),
+    /// Completions for a shell, to be loaded by it.
+    #[command(
+        after_help = "Examples:\n  deadship completions bash > ~/.local/share/bash-completion/completions/deadship"
+    )]
+    Completions(CompletionsArgs),
+    /// The manual: pages for `man` into a folder, or one text.
+    #[command(
+        after_help = "Examples:\n  deadship manual --pages ~/.local/share/man/man1\n  man deadship-join"
+    )]
+    Manual(ManualArgs),
 }
 
 /// Take a seat in a team.
@@ -232,4 +267,19 @@ pub struct KindsArgs {
     /// All of it as Markdown.
     #[arg(long)]
     pub markdown: bool,
+}
+
+/// Completions.
+#[derive(Debug, Args)]
+pub struct CompletionsArgs {
+    /// The shell.
+    pub shell: clap_complete::Shell,
+}
+
+/// The manual.
+#[derive(Debug, Args)]
+pub struct ManualArgs {
+    /// Write pages for `man`, one a command, into this folder; without it the manual is printed as Markdown.
+    #[arg(long, value_name = "FOLDER")]
+    pub pages: Option<PathBuf>,
 }

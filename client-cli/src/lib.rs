@@ -17,6 +17,7 @@ mod kinds;
 pub mod library;
 mod list;
 mod log;
+mod manual;
 pub mod online;
 pub mod readings;
 mod rehearse;
@@ -65,7 +66,8 @@ pub fn run_with<A: Into<OsString> + Clone>(args: impl IntoIterator<Item = A>, io
 
 fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
     let (data, authority) = (cli.data.as_deref(), cli.authority.as_deref());
-    match &cli.command {
+    let Some(command) = &cli.command else { return manual::first_words(io) };
+    match command {
         Command::Join(args) => online::join(io, args, authority),
         Command::Teach(args) => online::teach(io, args, authority),
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
@@ -76,5 +78,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::List(args) => list::list(io, &Library::new(data)?, args),
         Command::Faults(args) => list::faults(io, &Library::new(data)?, args),
         Command::Kinds(args) => kinds::kinds(io, args),
+        Command::Completions(args) => manual::completions(io, args.shell),
+        Command::Manual(args) => manual::manual(io, args.pages.as_deref()),
     }
 }
