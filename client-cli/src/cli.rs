@@ -22,7 +22,7 @@ pub struct Cli {
     pub command: Option<Command>,
 }
 
-/// What is said of them in every help that is long enough.
+/// What ends the help of the whole program.
 const EXIT_STATUSES: &str = "\
 Exit statuses:
   0  it was done, and the answer is yes

@@ -29,7 +29,6 @@ mod keeping;
 mod link;
 mod loading;
 mod log;
-mod measured_store;
 mod metrics;
 mod open_files;
 mod page;

@@ -1,7 +1,6 @@
 //! The server as a whole: start, serve, stop.
 
 use crate::house::{HOUSE_STREAM, House, HouseError, HouseRecord};
-use crate::measured_store::MeasuredStore;
 use crate::metrics::{self, Metrics};
 use crate::rooms::{CameBack, Rooms, lost};
 use crate::secret::{self, Hashed, NoRandomness, tidy};
@@ -109,8 +108,7 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     let Opened { store, checkpoints, report } =
         opened.unwrap_or_else(|error| Err(StoreError::Poisoned { reason: error.to_string() }))?;
     let metrics = Metrics::default();
-    let measured = MeasuredStore { beneath: Arc::new(store), metrics: metrics.clone() };
-    let (store, trouble) = WatchedStore::over(Arc::new(measured));
+    let (store, trouble) = WatchedStore::over(Arc::new(store), metrics.clone());
     if let Some(rescued) = report.rescued.iter().find(|rescued| rescued.stream == HOUSE_STREAM) {
         return Err(StartError::HouseLost { what: lost(rescued) });
     }

@@ -1,22 +1,26 @@
-//! The store as the server uses it: whoever meets with a failure wakes the one task that brings the store back.
+//! The store as the server uses it: how long each append waits for the disk is counted, and whoever meets with a failure
+//! wakes the one task that brings the store back.
 
+use crate::metrics::Metrics;
 use deadship_store::{
     Appended, EventStore, Expected, Head, Health, NewRecord, Record, Recovered, StoreError, StreamId,
 };
 use std::sync::Arc;
+use std::time::Instant;
 use tokio::sync::Notify;
 
-/// A store that says when a change of it failed.
+/// A store that measures its appends and says when a change of it failed.
 pub(crate) struct WatchedStore {
     beneath: Arc<dyn EventStore>,
+    metrics: Metrics,
     trouble: Arc<Notify>,
 }
 
 impl WatchedStore {
     /// The store, and what wakes when a change of it fails.
-    pub(crate) fn over(beneath: Arc<dyn EventStore>) -> (Arc<dyn EventStore>, Arc<Notify>) {
+    pub(crate) fn over(beneath: Arc<dyn EventStore>, metrics: Metrics) -> (Arc<dyn EventStore>, Arc<Notify>) {
         let trouble = Arc::new(Notify::new());
-        (Arc::new(WatchedStore { beneath, trouble: Arc::clone(&trouble) }), trouble)
+        (Arc::new(WatchedStore { beneath, metrics, trouble: Arc::clone(&trouble) }), trouble)
     }
 }
 
@@ -39,9 +43,13 @@ impl EventStore for WatchedStore {
         records: &[NewRecord],
     ) -> Result<Appended, StoreError> {
         let mut alarm = Alarm(Some(&self.trouble));
-        let appended = self.beneath.append(stream, expected, records)?;
-        alarm.0 = None;
-        Ok(appended)
+        let began = Instant::now();
+        let appended = self.beneath.append(stream, expected, records);
+        self.metrics.commit(began.elapsed(), appended.is_ok());
+        if appended.is_ok() {
+            alarm.0 = None;
+        }
+        appended
     }
 
     fn read(&self, stream: StreamId, from_seq: u64, limit: u32) -> Result<Vec<Record>, StoreError> {

@@ -60,6 +60,7 @@ mod tests {
     use super::super::{ClassWanted, Room};
     use super::*;
     use crate::house::House;
+    use crate::metrics::Metrics;
     use crate::watched_store::WatchedStore;
     use deadship_run::library::Library;
     use deadship_store::{EventStore, MemoryCheckpoints, MemoryStore, StreamId};
@@ -76,7 +77,7 @@ mod tests {
             ("library/tank.toml", include_str!("../../tests/fixtures/drill.toml")),
         ];
         let library = Library::default().with(files.map(|(name, text)| (name.to_owned(), text.to_owned())));
-        let (store, trouble) = WatchedStore::over(Arc::clone(store));
+        let (store, trouble) = WatchedStore::over(Arc::clone(store), Metrics::default());
         let house = House::open(Arc::clone(&store)).unwrap();
         let checkpoints = Arc::new(MemoryCheckpoints::default());
         let rooms = Arc::new(Rooms::new(house, (store, trouble), checkpoints, library));

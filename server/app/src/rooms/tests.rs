@@ -1,4 +1,5 @@
 use super::*;
+use crate::metrics::Metrics;
 use crate::rooms::ClassWanted;
 use crate::run_task::clients::{ClientId, Inlet, queues};
 use crate::run_task::{Attach, ToRun};
@@ -17,7 +18,7 @@ fn library() -> Library {
 }
 
 fn rooms_on(store: &Arc<dyn EventStore>) -> Arc<Rooms> {
-    let (store, trouble) = WatchedStore::over(Arc::clone(store));
+    let (store, trouble) = WatchedStore::over(Arc::clone(store), Metrics::default());
     let house = House::open(Arc::clone(&store)).unwrap();
     Arc::new(Rooms::new(house, (store, trouble), Arc::new(MemoryCheckpoints::default()), library()))
 }
