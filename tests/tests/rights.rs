@@ -96,6 +96,8 @@ impl Trial<'_> {
             "runs" => ClientMessage::Runs {},
             "use" => ClientMessage::Use { run, last_seq: None },
             "board" => ClientMessage::Board { on: true },
+            "chart" => ClientMessage::Chart {},
+            "screen" => ClientMessage::Screen { on: true },
             "archive" => ClientMessage::Archive { run },
             "open" => {
                 let teams = vec!["More".to_owned()];
@@ -187,6 +189,8 @@ fn is_answer(asked: &ClientMessage, came: &ServerMessage) -> bool {
             | (ClientMessage::Runs {}, ServerMessage::Runs { .. })
             | (ClientMessage::Use { .. }, ServerMessage::State(_))
             | (ClientMessage::Board { .. }, ServerMessage::Board { .. })
+            | (ClientMessage::Chart {}, ServerMessage::Chart { .. })
+            | (ClientMessage::Screen { .. }, ServerMessage::Situation { .. })
             | (ClientMessage::Archive { .. }, ServerMessage::Archive { last: true, .. })
             | (ClientMessage::Open { .. }, ServerMessage::Opened { .. })
             | (ClientMessage::ClassLine { .. }, ServerMessage::ClassAnswer { .. })

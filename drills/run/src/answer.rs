@@ -2,6 +2,8 @@
 
 mod alerts;
 
+pub(crate) use alerts::listed as alerts_in_order;
+
 use crate::condition::word;
 use crate::run::Run;
 use crate::who::Who;

@@ -33,6 +33,7 @@ pub mod run;
 pub mod setup;
 pub mod step;
 pub mod timeline;
+pub mod view;
 pub mod watch;
 pub mod ways;
 pub mod who;

@@ -96,6 +96,14 @@ pub enum ClientMessage {
         /// From now on, or no more?
         on: bool,
     },
+    /// The drawing of the ship of the run in use: what does not change while it goes on. Answered by `chart` or `error`.
+    Chart {},
+    /// Be sent how things stand in the run in use (crew, alerts, orders), at once and then as it changes. Holds until
+    /// another run is chosen or the link ends. Answered by `situation` or `error`.
+    Screen {
+        /// From now on, or no more?
+        on: bool,
+    },
     /// Which drills there are. Answered by `drills`.
     Drills {},
     /// Which runs there are. Answered by `runs`; the join codes are in it for the instructor only.
@@ -173,8 +181,21 @@ fn yes() -> bool {
 
 impl ClientMessage {
     /// Types of message, in the order of the documentation.
-    pub const TYPES: [&'static str; 11] =
-        ["hello", "line", "open", "use", "class-line", "hand", "board", "drills", "runs", "archive", "ping"];
+    pub const TYPES: [&'static str; 13] = [
+        "hello",
+        "line",
+        "open",
+        "use",
+        "class-line",
+        "hand",
+        "board",
+        "chart",
+        "screen",
+        "drills",
+        "runs",
+        "archive",
+        "ping",
+    ];
 
     /// The frame.
     pub fn encode(&self) -> String {

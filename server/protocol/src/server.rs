@@ -46,6 +46,22 @@ pub enum ServerMessage {
         /// In the order of opening.
         classes: Vec<BoardClass>,
     },
+    /// The answer to `chart`.
+    Chart {
+        /// Run.
+        run: Uuid,
+        /// Places, components and what joins them, what can be done to them, the lists to work by.
+        chart: Value,
+    },
+    /// How things stand in a run, for those who asked by `screen`. A later one replaces an earlier one.
+    Situation {
+        /// Run.
+        run: Uuid,
+        /// Ticks of 50 ms since the start.
+        tick: u64,
+        /// Crew, alerts, orders; for those who run the class also faults and what the drill has done.
+        situation: Value,
+    },
     /// Something happened in a run.
     Event(Box<EventMessage>),
     /// Readings that were asked for by `watch PATTERN…` and that this person can see now. At most ten a second; a
@@ -342,12 +358,14 @@ pub struct RunInfo {
 
 impl ServerMessage {
     /// Types of message, in the order of the documentation.
-    pub const TYPES: [&'static str; 19] = [
+    pub const TYPES: [&'static str; 21] = [
         "welcome",
         "opened",
         "class-answer",
         "handed",
         "board",
+        "chart",
+        "situation",
         "event",
         "gauges",
         "answer",

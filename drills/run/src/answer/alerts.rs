@@ -4,7 +4,6 @@ use crate::annunciation::FLOOD_ABOVE;
 use crate::orders::age;
 use crate::run::Run;
 use crate::timeline::clock;
-use deadship_plant::kind::Verb;
 use std::cmp::Reverse;
 
 /// What stands on the list, what of it needs a reset and where, and what is kept from it.
@@ -12,14 +11,14 @@ pub(super) fn lines(run: &Run) -> Vec<String> {
     let listed = listed(run);
     let mut lines: Vec<String> = flood(run).into_iter().collect();
     lines.extend(listed.iter().map(|&alert| line(run, alert)));
-    lines.extend(resets(run, &listed));
+    lines.extend(resets(run));
     lines.extend(shelved(run));
     lines.extend(suppressed(run));
     if lines.is_empty() { vec!["no alerts".to_owned()] } else { lines }
 }
 
 /// What waits first, then by priority; in a flood by priority alone, and what came first before what followed.
-fn listed(run: &Run) -> Vec<usize> {
+pub(crate) fn listed(run: &Run) -> Vec<usize> {
     let (spec, lives) = (&run.setup.compiled.spec, &run.state.alerts);
     let mut listed: Vec<usize> = (0..lives.len()).filter(|&alert| lives[alert].listed()).collect();
     let newest = |alert: usize| Reverse(lives[alert].occurrence);
@@ -54,24 +53,17 @@ fn line(run: &Run, alert: usize) -> String {
 }
 
 /// Latches that alerts on the list tell of: acknowledging does not put them back.
-fn resets(run: &Run, listed: &[usize]) -> Vec<String> {
+fn resets(run: &Run) -> Vec<String> {
     let spec = &run.setup.compiled.spec;
-    let mut told = Vec::new();
-    let mut lines = Vec::new();
-    for &alert in listed.iter().filter(|&&alert| run.state.alerts[alert].raised()) {
-        let (owner, reading) = spec.alerts[alert].reading;
-        let component = &spec.components[owner];
-        let resets = component.kind.acts.iter().any(|act| act.verb == Verb::Reset);
-        if !component.kind.readings[reading].latched || !resets || told.contains(&owner) {
-            continue;
-        }
-        told.push(owner);
-        let place =
-            component.place.map_or_else(String::new, |place| format!(" at {}", spec.places[place].title));
-        let name = &component.name;
-        lines.push(format!("needs a reset{place}: {}: reset {name}", component.title));
-    }
-    lines
+    let named = crate::view::resets(run).into_iter().filter_map(|name| run.setup.compiled.component(&name));
+    named
+        .map(|owner| {
+            let component = &spec.components[owner];
+            let place = component.place.map(|place| format!(" at {}", spec.places[place].title));
+            let (place, name) = (place.unwrap_or_default(), &component.name);
+            format!("needs a reset{place}: {}: reset {name}", component.title)
+        })
+        .collect()
 }
 
 fn shelved(run: &Run) -> Option<String> {

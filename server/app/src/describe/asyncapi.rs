@@ -4,11 +4,12 @@ use super::events;
 use super::examples::{self, type_of};
 use crate::run_task::lines::SERVER_WORDS;
 use deadship_protocol::{ClientMessage, DEFAULT_PORT, LONGEST_FRAME, PATH, ServerMessage};
+use deadship_run::view::{Chart, Situation};
 use deadship_run::words::WORDS;
 use serde_json::{Map, Value, json};
 
 /// The answers that each message of a client can have.
-const REPLIES: [(&str, &[&str]); 11] = [
+const REPLIES: [(&str, &[&str]); 13] = [
     ("hello", &["welcome", "error", "bye"]),
     ("line", &["accepted", "refused", "answer", "busy", "error"]),
     ("open", &["opened", "error"]),
@@ -16,6 +17,8 @@ const REPLIES: [(&str, &[&str]); 11] = [
     ("class-line", &["class-answer", "error"]),
     ("hand", &["handed", "error"]),
     ("board", &["board", "error"]),
+    ("chart", &["chart", "error"]),
+    ("screen", &["situation", "error"]),
     ("drills", &["drills", "error"]),
     ("runs", &["runs", "error"]),
     ("archive", &["archive", "error"]),
@@ -23,7 +26,7 @@ const REPLIES: [(&str, &[&str]); 11] = [
 ];
 
 /// What comes without being asked for.
-const UNTOLD: [&str; 7] = ["event", "gauges", "board", "state", "lagging", "error", "bye"];
+const UNTOLD: [&str; 8] = ["event", "gauges", "situation", "board", "state", "lagging", "error", "bye"];
 
 /// The document.
 pub(super) fn document() -> Value {
@@ -33,6 +36,9 @@ pub(super) fn document() -> Value {
     // Both schemas are asked for as parts, so that what they share stands under `components` once.
     generator.subschema_for::<ClientMessage>();
     generator.subschema_for::<ServerMessage>();
+    // The protocol carries them as they are in the domain.
+    let chart = generator.subschema_for::<Chart>().to_value();
+    let situation = generator.subschema_for::<Situation>().to_value();
     let mut schemas = generator.take_definitions(true);
     if let Some(event) = schemas.get_mut("EventMessage") {
         event["oneOf"] = Value::Array(events::kinds());
@@ -42,6 +48,11 @@ pub(super) fn document() -> Value {
     add("client", &ClientMessage::TYPES, &client, &of_client, &mut messages);
     let of_server: Vec<Value> = examples::server().iter().map(|example| json!(example)).collect();
     add("server", &ServerMessage::TYPES, &server, &of_server, &mut messages);
+    for (kind, schema) in [("chart", chart), ("situation", situation)] {
+        if let Some(message) = messages.get_mut(&format!("server.{kind}")) {
+            message["payload"]["properties"][kind] = schema;
+        }
+    }
     if let Some(line) = messages.get_mut("client.line") {
         line["x-words"] = words();
     }

@@ -6,6 +6,7 @@ use deadship_protocol::{
     OpenedRun, Pulse, Reason, Role, RunInfo, RunState, ServerMessage, StationInfo, TeamReply, VERSION,
     WelcomeMessage,
 };
+use deadship_run::view::{Chart, Situation};
 use uuid::Uuid;
 
 /// The class of the examples.
@@ -85,6 +86,8 @@ pub(super) fn client() -> Vec<ClientMessage> {
         },
         ClientMessage::Hand { id: line_id(5), class, to: "Iris".to_owned() },
         ClientMessage::Board { on: true },
+        ClientMessage::Chart {},
+        ClientMessage::Screen { on: true },
         ClientMessage::Drills {},
         ClientMessage::Runs {},
         ClientMessage::Archive { run },
@@ -161,6 +164,12 @@ fn untold() -> Vec<ServerMessage> {
     let run = id(RUN);
     vec![
         ServerMessage::Board { classes: vec![board_class()] },
+        ServerMessage::Chart { run, chart: serde_json::to_value(chart()).unwrap_or_default() },
+        ServerMessage::Situation {
+            run,
+            tick: 4_000,
+            situation: serde_json::to_value(Situation::default()).unwrap_or_default(),
+        },
         ServerMessage::Gauges(GaugesMessage {
             run,
             tick: 4_000,
@@ -172,6 +181,24 @@ fn untold() -> Vec<ServerMessage> {
         ServerMessage::Lagging { run, from_seq: 42 },
         ServerMessage::Bye { code: ByeCode::Stopping, reason: "the server is stopping".to_owned() },
     ]
+}
+
+/// A drawing with nothing on it.
+fn chart() -> Chart {
+    Chart {
+        ship: "Quillmere".to_owned(),
+        about: "Invented.".to_owned(),
+        drill: "First light".to_owned(),
+        brief: "What the team is told.".to_owned(),
+        limit_s: Some(2_700.0),
+        places: Vec::new(),
+        nodes: Vec::new(),
+        kinds: Vec::new(),
+        components: Vec::new(),
+        lists: Vec::new(),
+        steps: Vec::new(),
+        expects: Vec::new(),
+    }
 }
 
 /// A run just opened.

@@ -8,6 +8,7 @@ use crate::rooms::ClassWanted;
 use crate::run_task::ToRun;
 use deadship_protocol::{ClientMessage, ErrorCode, ServerMessage};
 use deadship_run::Role;
+use deadship_run::view::Chart;
 use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::time::Instant;
@@ -17,6 +18,10 @@ use uuid::Uuid;
 /// Bytes of an archive in one frame, about.
 const ARCHIVE_PART: usize = 64 * 1024;
 
+fn no_run() -> Fault {
+    Fault::new(ErrorCode::NoRun, "no run was chosen yet", "choose one with `use`")
+}
+
 impl Link {
     /// A line: to the run, or one of the few that are about seats.
     pub(super) async fn line(&mut self, id: Uuid, text: String) -> ControlFlow<End> {
@@ -25,8 +30,7 @@ impl Link {
         }
         let Some(seat) = &mut self.seat else { return ControlFlow::Continue(()) };
         let Some(following) = seat.following() else {
-            let fault = Fault::new(ErrorCode::NoRun, "no run was chosen yet", "choose one with `use`");
-            return self.error(&fault, Some(id)).await;
+            return self.error(&no_run(), Some(id)).await;
         };
         if let Some(name) = text.trim().strip_prefix("free ").map(str::trim) {
             let (run, name) = (following.run, name.to_owned());
@@ -114,6 +118,8 @@ impl Link {
                 }
             }
             ClientMessage::Use { run, last_seq } if staff => self.use_run(run, last_seq).await,
+            ClientMessage::Chart {} => self.chart(staff).await,
+            ClientMessage::Screen { on } => self.screen(on).await,
             ClientMessage::Archive { run } if staff => self.archive(run).await,
             ClientMessage::Open { id, .. }
             | ClientMessage::ClassLine { id, .. }
@@ -134,6 +140,31 @@ impl Link {
                 }
             }
             Err(fault) => self.error(&fault, None).await,
+        }
+    }
+
+    /// The drawing does not change, so it needs no question to the run.
+    async fn chart(&mut self, all: bool) -> ControlFlow<End> {
+        let Some(following) = self.seat.as_ref().and_then(Seat::following) else {
+            return self.error(&no_run(), None).await;
+        };
+        let (run, about) = (following.run, Arc::clone(&following.handle.about));
+        // Plain data with text keys always serialises.
+        let chart = serde_json::to_value(Chart::new(&about.setup, all)).unwrap_or_default();
+        self.send(&ServerMessage::Chart { run, chart }).await
+    }
+
+    async fn screen(&mut self, on: bool) -> ControlFlow<End> {
+        let Some(following) = self.seat.as_ref().and_then(Seat::following) else {
+            return self.error(&no_run(), None).await;
+        };
+        match following.handle.to.try_send(ToRun::Screen { client: following.client, on }) {
+            Ok(()) => ControlFlow::Continue(()),
+            Err(TrySendError::Full(_)) => {
+                let fault = Fault::new(ErrorCode::TooFast, "the run has too much to do", "ask again");
+                self.error(&fault, None).await
+            }
+            Err(TrySendError::Closed(_)) => self.run_gone().await,
         }
     }
 

@@ -126,6 +126,10 @@ impl Seat {
                 let frame = handle.notice.borrow_and_update().clone();
                 frame.map_or(FromRun::Nothing, FromRun::Frame)
             }
+            Ok(()) = inlet.situation.changed() => {
+                let frame = inlet.situation.borrow_and_update().clone();
+                frame.map_or(FromRun::Nothing, FromRun::Frame)
+            }
             // The full ones first: the others are laid over them.
             Ok(()) = inlet.gauges.changed() => {
                 let frame = inlet.gauges.borrow_and_update().clone();

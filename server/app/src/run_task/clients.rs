@@ -54,6 +54,8 @@ pub(crate) struct Outlet {
     pub(crate) gauges: watch::Sender<Option<Frame>>,
     /// Those that differ from them; the latest count.
     pub(crate) changes: watch::Sender<Option<Frame>>,
+    /// How things stand; the latest counts.
+    pub(crate) situation: watch::Sender<Option<Frame>>,
     /// What else it is told.
     pub(crate) orders: watch::Sender<Order>,
 }
@@ -64,6 +66,7 @@ pub(crate) struct Inlet {
     pub(crate) replies: mpsc::Receiver<Frame>,
     pub(crate) gauges: watch::Receiver<Option<Frame>>,
     pub(crate) changes: watch::Receiver<Option<Frame>>,
+    pub(crate) situation: watch::Receiver<Option<Frame>>,
     pub(crate) orders: watch::Receiver<Order>,
 }
 
@@ -73,15 +76,17 @@ pub(crate) fn queues() -> (Outlet, Inlet) {
     let (replies_to, replies) = mpsc::channel(REPLY_QUEUE);
     let (gauges_to, gauges) = watch::channel(None);
     let (changes_to, changes) = watch::channel(None);
+    let (situation_to, situation) = watch::channel(None);
     let (orders_to, orders) = watch::channel(Order::Go);
     let outlet = Outlet {
         events: events_to,
         replies: replies_to,
         gauges: gauges_to,
         changes: changes_to,
+        situation: situation_to,
         orders: orders_to,
     };
-    (outlet, Inlet { events, replies, gauges, changes, orders })
+    (outlet, Inlet { events, replies, gauges, changes, situation, orders })
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,6 +105,8 @@ pub(crate) struct Client {
     lags: VecDeque<Instant>,
     /// Readings it watches, as indices of component and reading.
     pub(super) watched: Vec<(usize, usize)>,
+    /// Does it want to be sent how things stand?
+    pub(super) has_screen: bool,
 }
 
 /// An event ready to be sent.
@@ -132,7 +139,8 @@ impl Clients {
             self.clients.retain(|_, other| other.who.key() != who.key());
         }
         let phase = if wants_past { Phase::Refilling(None) } else { Phase::Live };
-        let client = Client { who, outlet, phase, lags: VecDeque::new(), watched: Vec::new() };
+        let client =
+            Client { who, outlet, phase, lags: VecDeque::new(), watched: Vec::new(), has_screen: false };
         self.clients.insert(id, client);
     }
 
@@ -278,6 +286,17 @@ impl Client {
         } else if let Some(delta) = delta {
             send_new(&self.outlet.changes, delta);
         }
+    }
+
+    /// From now on it is sent how things stand, also what has not changed since it asked before; or no more.
+    pub(super) fn screen(&mut self, on: bool) {
+        self.has_screen = on;
+        self.outlet.situation.send_replace(None);
+    }
+
+    /// How things stand, if that is not what was sent last.
+    pub(super) fn show_situation(&self, frame: &Frame) {
+        send_new(&self.outlet.situation, frame);
     }
 
     /// Says that it must go.

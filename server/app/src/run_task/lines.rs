@@ -13,7 +13,7 @@ use deadship_run::{Command, Outcome, Role, Who};
 use uuid::Uuid;
 
 /// Most readings that a client can watch.
-const MOST_WATCHED: usize = 200;
+const MOST_WATCHED: usize = 4_000;
 
 /// The words of the server, as `help` lists them.
 pub(crate) const SERVER_WORDS: [(&str, &str, &str); 2] = [

@@ -9,6 +9,7 @@ pub(crate) mod lines;
 mod pace;
 mod pulse;
 mod restore;
+mod screens;
 mod turn;
 
 use crate::fault::Fault;
@@ -56,6 +57,13 @@ pub(crate) enum ToRun {
         id: Uuid,
         /// The words.
         text: String,
+    },
+    /// A client wants to be sent how things stand, or no more.
+    Screen {
+        /// Which.
+        client: ClientId,
+        /// From now on, or no more?
+        on: bool,
     },
     /// A line of somebody without a link.
     Script {
@@ -210,6 +218,8 @@ pub(crate) struct RunTask {
     kept_state: RunState,
     /// Readings that are watched.
     gauges: Gauges,
+    /// How things stand, as it was shown.
+    screens: screens::Screens,
     /// The instructor whose orders it takes.
     holder: String,
     /// What an instructor would like to know of it.
@@ -262,6 +272,7 @@ impl RunTask {
             broken: None,
             kept_state: state,
             gauges: Gauges::default(),
+            screens: screens::Screens::default(),
             holder,
             beat: Beat::default(),
             status_at: now,

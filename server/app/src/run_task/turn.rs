@@ -76,6 +76,7 @@ impl RunTask {
                     turn.replies.push((ReplyTo::Client(client), id, reply));
                 }
             }
+            ToRun::Screen { client, on } => self.screen(client, on),
             ToRun::Script { who, id, text, reply } => {
                 let message = self.line(None, &who, id, &text, turn);
                 self.metrics.line(&message);
@@ -237,6 +238,10 @@ impl RunTask {
         // What is not on disk is not shown.
         if self.clients.any_watching() && self.broken.is_none() {
             self.gauges.show(self.recorder.run(), self.clients.iter_mut(), now);
+        }
+        // Nothing stands differently unless something happened, or somebody has only just asked.
+        if (asked || !turn.envelopes.is_empty()) && self.broken.is_none() {
+            self.screens.show(self.recorder.run(), self.clients.iter_mut());
         }
         let Some(stop) = turn.stop else { return true };
         for client in self.clients.iter_mut() {
