@@ -102,7 +102,9 @@ fn has_meaning(command: &Command) -> bool {
         | Command::Silence {}
         | Command::Shelve { .. }
         | Command::Unshelve { .. }
-        | Command::Note { .. } => true,
+        | Command::Note { .. }
+        | Command::NoteOn { .. }
+        | Command::Mark { .. } => true,
         Command::TakeStation { .. }
         | Command::LeaveStation {}
         | Command::Go { .. }

@@ -1,5 +1,6 @@
 //! What someone can ask of a run. Names are checked by [`mod@crate::decide`], not here.
 
+use crate::event::Category;
 use crate::setup::Setup;
 use deadship_plant::kind::{ParamType, Verb};
 use deadship_plant::plant::Intermittent;
@@ -145,11 +146,33 @@ pub enum Command {
         /// Text.
         text: String,
     },
+    /// Mark something for the debrief.
+    Mark {
+        /// What it is about.
+        category: Category,
+        /// How long ago it was, s of ship's time; `None`: now.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        ago_s: Option<f64>,
+        /// Text; may be empty.
+        text: String,
+    },
+    /// Add a text to a note or mark.
+    NoteOn {
+        /// Number of its event.
+        number: u64,
+        /// Text.
+        text: String,
+    },
     /// End the run.
     End {},
 }
 
 impl Command {
+    /// Is it for the debrief, without any effect on the run?
+    pub fn notes(&self) -> bool {
+        matches!(self, Command::Note { .. } | Command::NoteOn { .. } | Command::Mark { .. })
+    }
+
     /// The command in the words in which it can be typed.
     pub fn wording(&self, setup: &Setup) -> String {
         match self {
@@ -197,6 +220,11 @@ impl Command {
             Command::Resume {} => "resume".to_owned(),
             Command::Speed { factor } => format!("speed {factor}"),
             Command::Note { text } => format!("note {text}"),
+            Command::NoteOn { number, text } => format!("note on {number}: {text}"),
+            Command::Mark { category, ago_s, text } => {
+                let ago = ago_s.map_or_else(String::new, |ago_s| format!("{ago_s} s ago "));
+                format!("mark {} {ago}{text}", category.word()).trim_end().to_owned()
+            }
             Command::End {} => "end".to_owned(),
         }
     }

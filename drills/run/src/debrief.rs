@@ -1,6 +1,9 @@
 //! The short report of a run: a pure fold over its log.
 
+mod notes;
 mod text;
+
+pub use notes::{Added, Note};
 
 use crate::drill::SAFETY;
 use crate::drill_file::{Outline, outline};
@@ -57,8 +60,8 @@ pub struct Debrief {
     pub reports: BTreeMap<String, u64>,
     /// Things said to all, by who.
     pub said: BTreeMap<String, u64>,
-    /// Notes: tick and text.
-    pub notes: Vec<(u64, String)>,
+    /// Notes and marks, in the order of what they are about.
+    pub notes: Vec<Note>,
     /// Where the plant or the drill could not be computed.
     pub failures: Vec<String>,
     /// Safety words.
@@ -304,7 +307,7 @@ impl Fold {
                     fault.lifted_tick = Some(tick);
                 }
             }
-            Event::Noted { text, .. } => report.notes.push((tick, text.clone())),
+            Event::Noted { .. } => notes::take(&mut report.notes, envelope),
             Event::RunEnded { reason } => report.ended = Some(reason.clone()),
             _ => {}
         }

@@ -2,6 +2,7 @@
 
 mod acts;
 mod direct;
+mod notes;
 mod orders;
 mod people;
 
@@ -74,7 +75,9 @@ pub fn decide(run: &Run, who: &Who, command: &Command) -> Result<Vec<Event>, Ref
         Command::Hold {} => direct::hold(run, "the instructor"),
         Command::Resume {} => direct::resume(run),
         Command::Speed { factor } => direct::speed(run, *factor),
-        Command::Note { text } => direct::note(who, text),
+        Command::Note { text } => notes::note(who, text),
+        Command::NoteOn { number, text } => notes::note_on(run, who, *number, text),
+        Command::Mark { category, ago_s, text } => notes::mark(run, who, *category, *ago_s, text),
         Command::End {} => Ok(vec![Event::RunEnded { reason: "ended by the instructor".to_owned() }]),
     }
 }
@@ -82,7 +85,7 @@ pub fn decide(run: &Run, who: &Who, command: &Command) -> Result<Vec<Event>, Ref
 /// What the run as a whole allows: nothing but notes once it is over, no work while it is on hold.
 fn check_run(run: &Run, command: &Command) -> Result<(), Refusal> {
     if let Some(reason) = &run.state.ended
-        && !matches!(command, Command::Note { .. })
+        && !command.notes()
     {
         return Err(Refusal::new("run-ended", format!("the run is over: {reason}")));
     }
@@ -125,7 +128,7 @@ fn check_role(who: &Who, command: &Command) -> Result<(), Refusal> {
             | Command::AsBridge { .. }
             | Command::End {}
     );
-    let notes = matches!(command, Command::Note { .. });
+    let notes = command.notes();
     let may = match who.role() {
         Role::Instructor => true,
         Role::Trainee => !directs && !notes,

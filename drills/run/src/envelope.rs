@@ -198,7 +198,8 @@ fn upcast(kind: u16, version: u16, payload: Value) -> Result<Value, String> {
     match (kind, version) {
         (_, 0) => Err("there is no version 0".to_owned()),
         // Version 2 of `fault-set` may say how the fault comes and goes; one of version 1 stays. Version 2 of `said`
-        // may be in the name of a station, of `shelved` for a time, of `alert-raised` and `alert-cleared` hidden.
+        // may be in the name of a station, of `shelved` for a time, of `alert-raised` and `alert-cleared` hidden, of
+        // `noted` a mark or a text to an earlier note.
         (_, _) => Ok(payload),
     }
 }

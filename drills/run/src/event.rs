@@ -4,8 +4,10 @@
 //! facts and compared on replay, never applied.
 
 mod kinds;
+mod mark;
 
 pub use kinds::KINDS;
+pub use mark::{CATEGORIES, Category};
 
 use crate::opening::Opening;
 use deadship_plant::plant::Intermittent;
@@ -170,12 +172,21 @@ pub enum Event {
         /// 1 is as on board.
         factor: f64,
     },
-    /// Input: a note for the debrief.
+    /// Input: a note for the debrief; a mark, where it has a category.
     Noted {
-        /// Text.
+        /// Text; may be empty for a mark.
         text: String,
         /// Who noted it.
         by: String,
+        /// What it is about.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        category: Option<Category>,
+        /// Tick that it is about; `None`: the one at which it was noted.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        about_tick: Option<u64>,
+        /// The note to which this adds its text: the number of its event.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        on: Option<u64>,
     },
     /// Input: a step of a procedure was ticked off.
     StepTicked {

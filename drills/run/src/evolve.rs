@@ -73,7 +73,7 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
 }
 
 /// Names of the events that `take_note` takes note of.
-pub(crate) const NOTED: [&str; 4] = ["alert-raised", "need-lost", "fault-set", "hold-set"];
+pub(crate) const NOTED: [&str; 5] = ["alert-raised", "need-lost", "fault-set", "hold-set", "noted"];
 
 /// Remembers which event brought what is the case now.
 pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
@@ -91,6 +91,10 @@ pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
         Event::HoldSet { .. } => run.links.hold = Some(link),
         Event::OrderGiven { number, .. } => {
             run.links.orders.insert(*number, link);
+        }
+        Event::Noted { on, .. } => {
+            let to = on.and_then(|on| run.links.notes.get(&on).copied()).unwrap_or(link);
+            run.links.notes.insert(envelope.seq, to);
         }
         _ => {}
     }
@@ -114,6 +118,7 @@ pub(crate) fn cause_of(run: &Run, event: &Event) -> Option<Link> {
         Event::OrderRepeated { number, .. }
         | Event::OrderReported { number, .. }
         | Event::OrderOverdue { number, .. } => links.orders.get(number).copied(),
+        Event::Noted { on: Some(on), .. } => links.notes.get(on).copied(),
         _ => None,
     }
 }

@@ -13,7 +13,7 @@ use crate::replay::{ReplayError, Until};
 use crate::who::{Role, Who};
 use crate::words::{Line, Vocabulary, parse};
 use deadship_plant::TICK_S;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 /// A change to what was done. With any change all commands are decided anew: what was possible may not be any more.
@@ -74,9 +74,13 @@ pub fn fork(
     let mut opening = opening.as_ref().clone();
     opening.parent = Some(Parent { run: first.run, seq: last.seq, tick: end_tick });
     let (mut recorder, mut envelopes) = Recorder::open(id, opening, who, at)?;
+    let mut notes = BTreeMap::new();
     for (tick, item) in plan(&copied, changes, end_tick) {
         step_to(&mut recorder, tick, at, &mut envelopes);
         envelopes.extend(match item {
+            Item::Copy(envelope) if matches!(envelope.event, Event::Noted { .. }) => {
+                note_again(&mut recorder, envelope, &mut notes, at)
+            }
             Item::Copy(envelope) if changes.is_empty() => {
                 recorder.record_all(vec![envelope.event.clone()], &envelope.who, None, at)
             }
@@ -147,6 +151,23 @@ fn again(recorder: &mut Recorder, envelope: &Envelope, at: &str) -> Vec<Envelope
     }
 }
 
+/// A note stands in the fork as it was written: no rule can be against it. `notes` has the number in the fork of each
+/// note copied so far, because events have other numbers there; a text to one that is not copied becomes a note.
+fn note_again(
+    recorder: &mut Recorder,
+    envelope: &Envelope,
+    notes: &mut BTreeMap<u64, u64>,
+    at: &str,
+) -> Vec<Envelope> {
+    let mut event = envelope.event.clone();
+    if let Event::Noted { on, .. } = &mut event {
+        *on = on.and_then(|on| notes.get(&on).copied());
+    }
+    let noted = recorder.record_all(vec![event], &envelope.who, None, at);
+    notes.extend(noted.first().map(|noted| (envelope.seq, noted.seq)));
+    noted
+}
+
 /// The command that brings this event; what the instructor did as the bridge is done as the bridge again.
 fn command_of(envelope: &Envelope) -> Option<Command> {
     let command = plain_command(&envelope.event, envelope.tick)?;
@@ -190,7 +211,6 @@ fn plain_command(event: &Event, tick: u64) -> Option<Command> {
             Command::SetFault { component, fault, severity: Some(severity), ramp_s, intermittent }
         }
         Event::FaultLifted { component, fault, .. } => Command::LiftFault { component, fault },
-        Event::Noted { text, .. } => Command::Note { text },
         Event::StepTicked { procedure, step, done } => Command::TickOff { procedure, step, done },
         _ => return None,
     })
@@ -203,6 +223,8 @@ fn refused_command(recorder: &Recorder, event: &Event) -> Option<Command> {
         return None;
     }
     match parse(command, &Vocabulary::from(recorder.run().setup.as_ref())) {
+        // Events have other numbers here.
+        Ok(Line::Command(Command::NoteOn { .. })) => None,
         Ok(Line::Command(command)) => Some(command),
         _ => None,
     }

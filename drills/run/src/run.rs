@@ -94,6 +94,8 @@ pub(crate) struct Links {
     pub(crate) faults: BTreeMap<(String, String), Link>,
     pub(crate) hold: Option<Link>,
     pub(crate) orders: BTreeMap<u64, Link>,
+    /// Every note: the one that it adds to, or itself.
+    pub(crate) notes: BTreeMap<u64, Link>,
 }
 
 /// A run.

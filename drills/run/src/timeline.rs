@@ -1,7 +1,7 @@
 //! A run as lines for people.
 
 use crate::envelope::Envelope;
-use crate::event::{Event, Hidden};
+use crate::event::{Category, Event, Hidden};
 use deadship_plant::TICK_S;
 use deadship_plant::spec::Priority;
 
@@ -63,12 +63,22 @@ pub fn what(event: &Event) -> String {
         Event::HoldSet { reason } => format!("hold: {reason}"),
         Event::HoldLifted {} => "goes on".to_owned(),
         Event::SpeedSet { factor } => format!("speed {factor}"),
-        Event::Noted { text, .. } => format!("notes: {text}"),
+        Event::Noted { text, category, about_tick, on, .. } => noted(text, *category, *about_tick, *on),
         Event::StepTicked { procedure, step, done } => {
             format!("{} {procedure}: {step}", if *done { "ticks off" } else { "skips" })
         }
         Event::RunEnded { reason } => format!("the run is over: {reason}"),
         other => order(other).unwrap_or_else(|| found(other)),
+    }
+}
+
+fn noted(text: &str, category: Option<Category>, about_tick: Option<u64>, on: Option<u64>) -> String {
+    let text = if text.is_empty() { String::new() } else { format!(": {text}") };
+    let about = about_tick.map_or_else(String::new, |tick| format!(", at {}", clock(tick).trim()));
+    match (category, on) {
+        (Some(category), _) => format!("marks {}{about}{text}", category.word()),
+        (None, Some(on)) => format!("adds to note {on}{text}"),
+        (None, None) => format!("notes{text}"),
     }
 }
 

@@ -1,6 +1,7 @@
 //! What people type, as commands and questions.
 
 mod instructor;
+mod notes;
 mod orders;
 mod team;
 
@@ -119,7 +120,7 @@ fn hint(near: &[String]) -> String {
 }
 
 /// The words: how each is written, and what it does.
-pub const WORDS: [(&str, &str, &str); 36] = [
+pub const WORDS: [(&str, &str, &str); 37] = [
     ("station", "station NAME", "take a station"),
     ("leave", "leave", "give the station back"),
     ("go", "go PLACE", "walk there; takes the ship's walking time"),
@@ -176,7 +177,18 @@ pub const WORDS: [(&str, &str, &str); 36] = [
     ("hold", "hold", "put the run on hold (instructor)"),
     ("resume", "resume", "let it go on (instructor)"),
     ("speed", "speed FACTOR", "how fast it goes against the clock (instructor)"),
-    ("note", "note TEXT", "note something for the debrief (instructor, facilitator)"),
+    (
+        "note",
+        "note TEXT | note on NUMBER: TEXT",
+        "note something for the debrief, or add to an earlier note or mark, by the number of its event \
+         (instructor, facilitator)",
+    ),
+    (
+        "mark",
+        "mark CATEGORY [TIME ago] [TEXT]",
+        "mark something for the debrief, up to 10 min back; CATEGORY is well-done, slip, unsafe, communication or \
+         discuss (instructor, facilitator)",
+    ),
     (
         "bridge",
         "bridge say | order | repeat | report …",

@@ -7,6 +7,8 @@ use std::collections::BTreeMap;
 
 /// Most lines of one sort: the rest is in the JSON and in the log.
 const MOST: usize = 6;
+/// Most notes: the talk goes along them.
+const MOST_NOTES: usize = 20;
 
 pub(super) fn render(report: &Debrief) -> String {
     let mut lines = vec![format!("{}, on {}", report.drill, report.ship)];
@@ -26,7 +28,8 @@ pub(super) fn render(report: &Debrief) -> String {
     lines.push(format!("Refused: {}", counts(&report.refusals)));
     lines.push(format!("Said to a station: {}; to all: {}", counts(&report.orders), counts(&report.said)));
     orders(report, &mut lines);
-    some(&mut lines, "Note", report.notes.iter().map(|(tick, text)| format!("{} {text}", time(*tick))));
+    let notes = report.notes.iter().map(|note| format!("{} {}", time(note.about_tick), note.said()));
+    most(&mut lines, MOST_NOTES, "Note", notes);
     some(&mut lines, "Not computed", report.failures.iter().cloned());
     lines.push(report.safety.clone());
     lines.join("\n") + "\n"
@@ -57,8 +60,12 @@ fn counts(counts: &BTreeMap<String, u64>) -> String {
 
 /// Lines of one sort, cut short with a word about how many there are more.
 fn some(lines: &mut Vec<String>, title: &str, each: impl ExactSizeIterator<Item = String>) {
-    let more = each.len().saturating_sub(MOST);
-    lines.extend(each.take(MOST).map(|line| format!("{title}: {line}")));
+    most(lines, MOST, title, each);
+}
+
+fn most(lines: &mut Vec<String>, most: usize, title: &str, each: impl ExactSizeIterator<Item = String>) {
+    let more = each.len().saturating_sub(most);
+    lines.extend(each.take(most).map(|line| format!("{title}: {line}")));
     if more > 0 {
         lines.push(format!("  … and {more} more"));
     }

@@ -1,10 +1,8 @@
 //! What only the instructor does.
 
-use super::people::check_text;
 use super::{Refusal, SPEEDS};
 use crate::event::Event;
 use crate::run::Run;
-use crate::who::Who;
 use deadship_plant::file::toml_reader::nearest;
 use deadship_plant::plant::Intermittent;
 
@@ -90,9 +88,4 @@ pub(super) fn speed(run: &Run, factor: f64) -> Result<Vec<Event>, Refusal> {
         return Err(Refusal::new("already-at-speed", format!("the speed is {factor} already")));
     }
     Ok(vec![Event::SpeedSet { factor }])
-}
-
-pub(super) fn note(who: &Who, text: &str) -> Result<Vec<Event>, Refusal> {
-    check_text(text)?;
-    Ok(vec![Event::Noted { text: text.trim().to_owned(), by: who.to_string() }])
 }

@@ -88,8 +88,8 @@ fn order(
     })
 }
 
-/// The text of a read-back or a report may be left out.
-fn optional(text: &str) -> Result<String, Refusal> {
+/// The text of a read-back, a report or a mark may be left out.
+pub(super) fn optional(text: &str) -> Result<String, Refusal> {
     let text = text.trim();
     if text.chars().count() > LONGEST_TEXT {
         check_text(text)?;

@@ -23,7 +23,7 @@ pub const KINDS: [(u16, &str, u16); 40] = [
     (14, "hold-set", 1),
     (15, "hold-lifted", 1),
     (16, "speed-set", 1),
-    (17, "noted", 1),
+    (17, "noted", 2),
     (18, "step-ticked", 1),
     (19, "run-ended", 1),
     (20, "order-given", 1),

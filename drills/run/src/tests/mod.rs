@@ -6,6 +6,7 @@ mod failure;
 mod files;
 pub(crate) mod kit;
 mod life;
+mod notes;
 mod orders;
 mod random;
 mod refusals;

@@ -1,6 +1,6 @@
 //! The words of the instructor.
 
-use super::{Said, WordsError, orders, unknown};
+use super::{Said, WordsError, notes, orders, unknown};
 use crate::command::Command;
 use deadship_plant::plant::Intermittent;
 use deadship_plant::unit::{Dimension, parse_quantity};
@@ -20,7 +20,8 @@ pub(super) fn read(said: &Said<'_>) -> Result<Command, WordsError> {
             Command::Speed { factor }
         }
         "bridge" => orders::as_bridge(said)?,
-        "note" => Command::Note { text: said.text()? },
+        "note" => notes::note(said)?,
+        "mark" => notes::mark(said)?,
         "end" => said.alone().map(|()| Command::End {})?,
         _ => return Err(said.form()),
     })

@@ -1,5 +1,6 @@
-use super::{Line, Question, Vocabulary, parse};
+use super::{Line, Question, Vocabulary, WORDS, parse};
 use crate::command::Command;
+use crate::event::CATEGORIES;
 use crate::tests::kit::Scene;
 use deadship_plant::kind::Verb;
 
@@ -54,11 +55,18 @@ fn lines_that_mean_something() {
         "hold",
         "resume",
         "speed 4",
-        "note: good",
+        "note good",
+        "note on the whole good: they ask",
+        "note on 17: good",
+        "mark slip",
+        "mark unsafe 10 s ago",
+        "mark well-done 90 s ago they asked long ago",
+        "mark discuss what they said two minutes ago",
+        "mark communication 2 pumps were ordered long ago",
         "end",
     ];
-    for line in same.iter().filter(|line| **line != "note: good") {
-        assert_eq!(read(&[line]), [*line]);
+    for line in same {
+        assert_eq!(read(&[line]), [line]);
     }
 }
 
@@ -73,7 +81,9 @@ fn other_ways_to_say_it() {
             "speed x2",
             "fault pump.seized over 1 min",
             "say to the boards: hm",
-            "note good",
+            "note  good",
+            "note on 17 : good",
+            "mark Slip  1.5 min ago  hm",
         ]),
         [
             "go deck",
@@ -84,6 +94,8 @@ fn other_ways_to_say_it() {
             "fault pump.seized over 60 s",
             "say to the boards: hm",
             "note good",
+            "note on 17: good",
+            "mark slip 90 s ago hm",
         ]
     );
 }
@@ -139,12 +151,27 @@ fn lines_that_mean_nothing_say_what_could_be_meant() {
             "shelve header.lo",
             "shelve header.low for 3 bar",
             "look here",
+            "note",
+            "note on 17:",
+            "mark",
+            "mark slp",
+            "mark praise",
+            "mark slip 10 ago",
+            "mark slip 10 bar ago",
         ])
         .join("\n")
     );
     let scene = Scene::new();
     let setup = scene.recorder.run().setup.clone();
     assert!(parse(&"x".repeat(700), &Vocabulary::from(setup.as_ref())).is_err());
+}
+
+#[test]
+fn the_help_names_every_category() {
+    let (_, _, help) = WORDS.iter().find(|known| known.0 == "mark").unwrap();
+    for (word, _) in CATEGORIES {
+        assert!(help.contains(word), "{word}");
+    }
 }
 
 #[test]

@@ -4,7 +4,7 @@
 use super::examples::{RUN, line_id};
 use crate::convert;
 use deadship_protocol::ServerMessage;
-use deadship_run::event::{Event, Hidden, Reason};
+use deadship_run::event::{Category, Event, Hidden, Reason};
 use deadship_run::opening::{Opening, TextFile};
 use deadship_run::{Envelope, Role, Who};
 use schemars::SchemaGenerator;
@@ -160,9 +160,15 @@ fn of_instructors() -> Vec<(Who, Event)> {
         (iris(), Event::HoldSet { reason: word("the instructor talks") }),
         (iris(), Event::HoldLifted {}),
         (iris(), Event::SpeedSet { factor: 4.0 }),
-        (iris(), Event::Noted { text: word("they look before they act"), by: word("Iris") }),
+        (iris(), noted("they look before they act", None, None, None)),
+        (iris(), noted("", Some(Category::Slip), Some(3_800), None)),
+        (iris(), noted("the valve was left open", None, None, Some(20))),
         (iris(), Event::RunEnded { reason: word("Iris ended it") }),
     ]
+}
+
+fn noted(text: &str, category: Option<Category>, about_tick: Option<u64>, on: Option<u64>) -> Event {
+    Event::Noted { text: word(text), by: word("Iris"), category, about_tick, on }
 }
 
 fn of_orders() -> Vec<(Who, Event)> {

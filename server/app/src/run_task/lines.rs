@@ -83,9 +83,9 @@ impl RunTask {
     }
 
     /// Two instructors who direct one class would work against each other: the one who holds it does. The other can
-    /// look, speak and note.
+    /// look, speak, note and mark.
     fn is_held_by_another(&self, who: &Who, command: &Command) -> bool {
-        let harmless = matches!(command, Command::Note { .. } | Command::Say { .. });
+        let harmless = command.notes() || matches!(command, Command::Say { .. });
         who.role() == Role::Instructor && who.key().is_some_and(|name| name != self.holder) && !harmless
     }
 
