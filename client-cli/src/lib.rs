@@ -21,6 +21,8 @@ mod manual;
 pub mod online;
 pub mod readings;
 mod rehearse;
+#[allow(dead_code, reason = "being built")]
+mod screen;
 mod timeline;
 mod trial;
 

@@ -14,15 +14,15 @@ use tokio::sync::mpsc;
 use tokio::time::{Instant, sleep, sleep_until};
 
 /// Between two tries to take a lost link back; the last one is repeated.
-const BACKOFF_S: [f64; 5] = [0.3, 1.0, 2.0, 4.0, 5.0];
+pub(crate) const BACKOFF_S: [f64; 5] = [0.3, 1.0, 2.0, 4.0, 5.0];
 /// How long that is tried.
-const GIVE_UP_AFTER: Duration = Duration::from_secs(120);
+pub(crate) const GIVE_UP_AFTER: Duration = Duration::from_secs(120);
 /// How long the events of the last order are waited for.
 const LINGER: Duration = Duration::from_secs(1);
 /// Before a line is sent again that the server had no time for.
-const BUSY: Duration = Duration::from_millis(500);
+pub(crate) const BUSY: Duration = Duration::from_millis(500);
 /// How often that is done.
-const BUSY_TRIES: u32 = 60;
+pub(crate) const BUSY_TRIES: u32 = 60;
 
 /// What a typed line comes to.
 pub(crate) enum Todo {
@@ -292,7 +292,7 @@ impl<'a, P: Part> LineMode<'a, P> {
 }
 
 /// Is this the answer to that?
-fn answers(asked: &ClientMessage, message: &ServerMessage) -> bool {
+pub(crate) fn answers(asked: &ClientMessage, message: &ServerMessage) -> bool {
     match (asked, message) {
         (ClientMessage::Line { id, .. }, ServerMessage::Answer { id: of, .. })
         | (ClientMessage::Line { id, .. }, ServerMessage::Accepted { id: of, .. })
@@ -308,6 +308,7 @@ fn answers(asked: &ClientMessage, message: &ServerMessage) -> bool {
         (ClientMessage::Board { .. }, ServerMessage::Board { .. }) => true,
         (ClientMessage::Use { run, .. }, ServerMessage::State(state)) => state.run == *run,
         (ClientMessage::Drills {}, ServerMessage::Drills { .. })
+        | (ClientMessage::Chart {}, ServerMessage::Chart { .. })
         | (ClientMessage::Runs {}, ServerMessage::Runs { .. }) => true,
         // An error without id answers what has none, or says that the frame could not even be read.
         (_, ServerMessage::Error { id: None, .. }) => true,
@@ -316,7 +317,7 @@ fn answers(asked: &ClientMessage, message: &ServerMessage) -> bool {
 }
 
 /// The server had no time for it.
-fn wants_again(message: &ServerMessage) -> bool {
+pub(crate) fn wants_again(message: &ServerMessage) -> bool {
     matches!(message, ServerMessage::Busy { .. } | ServerMessage::Error { code: ErrorCode::TooFast, .. })
 }
 

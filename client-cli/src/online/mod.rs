@@ -1,13 +1,13 @@
 //! Work with a server: the line mode of team and instructor, and archives from afar.
 
-mod address;
+pub(crate) mod address;
 mod class;
 mod fetch;
 mod follow;
 mod join;
-mod line_mode;
-mod link;
-mod seat;
+pub(crate) mod line_mode;
+pub(crate) mod link;
+pub(crate) mod seat;
 mod show;
 mod teach;
 mod trust;
