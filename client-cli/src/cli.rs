@@ -17,6 +17,10 @@ pub struct Cli {
     /// File of the server's authority, for servers that speak with encryption (`https://HOST:PORT`).
     #[arg(long, global = true, value_name = "FILE", env = "DEADSHIP_AUTHORITY")]
     pub authority: Option<PathBuf>,
+    /// Lines instead of a full screen: for scripts, screen readers and simple terminals. So are `TERM=dumb` and output that
+    /// goes elsewhere.
+    #[arg(long, global = true)]
+    pub plain: bool,
     /// What to do.
     #[command(subcommand)]
     pub command: Option<Command>,
@@ -32,7 +36,7 @@ Exit statuses:
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Take a seat in a team and work the ship, a line at a time.
+    /// Take a seat in a team and work the ship, on a full screen or a line at a time.
     #[command(
         after_help = "Examples:\n  deadship join 192.0.2.20 T7GZJJ Ada --station engine\n  deadship join 192.0.2.20 --back"
     )]

@@ -21,7 +21,6 @@ mod manual;
 pub mod online;
 pub mod readings;
 mod rehearse;
-#[allow(dead_code, reason = "being built")]
 mod screen;
 mod timeline;
 mod trial;
@@ -70,7 +69,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
     let (data, authority) = (cli.data.as_deref(), cli.authority.as_deref());
     let Some(command) = &cli.command else { return manual::first_words(io) };
     match command {
-        Command::Join(args) => online::join(io, args, authority),
+        Command::Join(args) => online::join(io, args, authority, cli.plain),
         Command::Teach(args) => online::teach(io, args, authority),
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
         Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),

@@ -8,13 +8,19 @@ use super::show::{self, Gauges};
 use crate::cli::JoinArgs;
 use crate::failure::Failure;
 use crate::io::{Io, wrap};
+use crate::screen::{self, Palette, SeatKeeper, TeamScreen};
 use deadship_protocol::{
     ClientMessage, ErrorCode, Identity, LONGEST_LINE, ServerMessage, VERSION, WelcomeMessage,
 };
 use tokio::sync::mpsc;
 use uuid::Uuid;
 
-pub(super) async fn join(io: &mut Io, address: &Address, args: &JoinArgs) -> Result<u8, Failure> {
+pub(super) async fn join(
+    io: &mut Io,
+    address: &Address,
+    args: &JoinArgs,
+    plain: bool,
+) -> Result<u8, Failure> {
     let known = seat::load(io, address);
     let (link, welcome, seat) = if args.look_on {
         look_on(address, args).await?
@@ -30,6 +36,14 @@ pub(super) async fn join(io: &mut Io, address: &Address, args: &JoinArgs) -> Res
     } else {
         first_time(address, args, known).await?
     };
+    // The sender is kept, so that nothing ever comes and nothing is ever closed.
+    let (_sender, beside) = mpsc::channel(1);
+    if screen::wanted(plain) {
+        let (folder, looks_on) = (io.state_folder.clone(), args.look_on);
+        let keeper = SeatKeeper { address: address.clone(), folder, seat, looks_on };
+        let team = TeamScreen::new(keeper, Palette::from_environment(), args.back);
+        return screen::work(address, team, beside, link, &welcome).await;
+    }
     let mut part = Team {
         address: address.clone(),
         seat,
@@ -44,8 +58,6 @@ pub(super) async fn join(io: &mut Io, address: &Address, args: &JoinArgs) -> Res
     if let Some(token) = &welcome.token {
         part.seat.token.clone_from(token);
     }
-    // The sender is kept, so that nothing ever comes and nothing is ever closed.
-    let (_sender, beside) = mpsc::channel(1);
     LineMode::new(io, address, part, beside).run(link, &welcome).await
 }
 

@@ -8,7 +8,7 @@ mod join;
 pub(crate) mod line_mode;
 pub(crate) mod link;
 pub(crate) mod seat;
-mod show;
+pub(crate) mod show;
 mod teach;
 mod trust;
 
@@ -20,9 +20,14 @@ use std::future::Future;
 use std::path::Path;
 
 /// `deadship join`.
-pub(crate) fn join(io: &mut Io, args: &JoinArgs, authority: Option<&Path>) -> Result<u8, Failure> {
+pub(crate) fn join(
+    io: &mut Io,
+    args: &JoinArgs,
+    authority: Option<&Path>,
+    plain: bool,
+) -> Result<u8, Failure> {
     let address = Address::parse(&args.address)?.trusting(authority);
-    block_on(join::join(io, &address, args))?
+    block_on(join::join(io, &address, args, plain))?
 }
 
 /// `deadship teach`.

@@ -21,23 +21,29 @@ pub(crate) struct Seat {
     pub(crate) last_seq: u64,
 }
 
-fn file(io: &Io, address: &Address) -> Option<PathBuf> {
-    let folder = io.state_folder.as_ref()?;
-    Some(folder.join("seats").join(format!("{}.json", address.file_name())))
+fn file(folder: Option<&Path>, address: &Address) -> Option<PathBuf> {
+    Some(folder?.join("seats").join(format!("{}.json", address.file_name())))
 }
 
 /// The seat on this server, if there is one that can be read.
 pub(crate) fn load(io: &Io, address: &Address) -> Option<Seat> {
-    let text = fs::read_to_string(file(io, address)?).ok()?;
+    let text = fs::read_to_string(file(io.state_folder.as_deref(), address)?).ok()?;
     serde_json::from_str(&text).ok()
 }
 
 /// Remembers a seat. A terminal that cannot remember still works, so a failure is only told.
 pub(crate) fn save(io: &mut Io, address: &Address, seat: &Seat) {
-    let Some(path) = file(io, address) else { return };
-    if let Err(failure) = write(&path, seat) {
+    if let Err(failure) = write_to(io.state_folder.as_deref(), address, seat) {
         io.tell(&format!("your seat cannot be remembered: {failure}"));
     }
+}
+
+/// Remembers a seat in this folder; without one nothing is remembered.
+///
+/// # Errors
+/// What the system said.
+pub(crate) fn write_to(folder: Option<&Path>, address: &Address, seat: &Seat) -> Result<(), Failure> {
+    file(folder, address).map_or(Ok(()), |path| write(&path, seat))
 }
 
 /// In a file of its own first, so that a crash leaves the old one or the new one.

@@ -4,13 +4,19 @@
 //! that tests drive it. [`work`] joins it with a terminal and a link. Whatever a screen can do the line mode can do, too.
 
 mod colours;
+mod complete;
 mod line;
 mod model;
+mod parts;
 mod state;
+mod team;
 mod terminal;
 mod text;
+mod views;
 mod work;
 
+pub(crate) use colours::Palette;
+pub(crate) use team::{SeatKeeper, TeamScreen};
 pub(crate) use work::work;
 
 use crate::failure::Failure;

@@ -1,0 +1,276 @@
+//! How the screen of a team is drawn.
+
+use super::{TeamScreen, View};
+use crate::screen::colours::Ink;
+use crate::screen::complete::form;
+use crate::screen::parts::{About, At, Row, Sheet, both_ends, ink};
+use crate::screen::text::{clean, clock, cut};
+use crate::screen::views::{alerts, component, crew, orders, talk};
+use crate::screen::{Linked, SMALLEST};
+use ratatui::Frame;
+use ratatui::layout::{Position, Rect};
+use ratatui::text::{Line, Span};
+
+/// From this width on there is a column with alerts, orders and talk beside the view.
+const WIDE: u16 = 120;
+/// And from this height on.
+const HIGH: u16 = 30;
+
+pub(super) fn draw(screen: &mut TeamScreen, frame: &mut Frame<'_>) {
+    let area = frame.area();
+    let palette = screen.palette;
+    frame.buffer_mut().set_style(area, palette.style(Ink::Plain));
+    let mut sheet = Sheet { buffer: frame.buffer_mut(), palette };
+    if area.width < SMALLEST.0 || area.height < SMALLEST.1 {
+        let text = format!(
+            "this terminal has {} columns and {} lines; at least {} and {} are needed",
+            area.width, area.height, SMALLEST.0, SMALLEST.1
+        );
+        let mut rest = area;
+        for row in Row::text(palette, Ink::Plain, &text, usize::from(area.width).max(1)) {
+            rest = sheet.line(rest, &row.line);
+        }
+        return;
+    }
+    let rest = sheet.bar(area, Ink::Bar, &top(screen, area.width));
+    let rest = standing(screen, &mut sheet, rest);
+    let rest = sheet.line(rest, &tabs(screen));
+    let wide = area.width >= WIDE && area.height >= HIGH;
+    let foot = if wide { 2 } else { 6 };
+    let main = Rect { height: rest.height - foot, ..rest };
+    let below = Rect { y: main.y + main.height, height: foot, ..rest };
+    match wide {
+        true => {
+            let left = main.width * 3 / 5;
+            view(screen, &mut sheet, Rect { width: left, ..main });
+            sheet.rule(Rect { x: left, width: 1, ..main });
+            beside(screen, &mut sheet, Rect { x: left + 1, width: main.width - left - 1, ..main });
+        }
+        false => view(screen, &mut sheet, main),
+    }
+    let below = if wide { below } else { strips(screen, &mut sheet, below) };
+    let cursor = command_line(screen, &mut sheet, below);
+    frame.set_cursor_position(cursor);
+}
+
+/// Team, drill, ship; time, speed, link.
+fn top(screen: &TeamScreen, wide: u16) -> String {
+    let model = &screen.model;
+    let (team, speed) = model.state.as_ref().map_or(("", 1.0), |state| (state.team.as_str(), state.speed));
+    let (ship, drill) =
+        model.chart.as_ref().map_or(("", ""), |chart| (chart.ship.as_str(), chart.drill.as_str()));
+    let speed = if speed == 1.0 { String::new() } else { format!(" ×{speed}") };
+    let link = match &screen.linked {
+        Linked::Yes => "● link".to_owned(),
+        Linked::Lost(_, tries) => format!("✖ LINK LOST, try {tries}"),
+    };
+    let left = format!(" {} · {} · {}", clean(team), clean(drill), clean(ship));
+    both_ends(&left, &format!("ship's time {}{speed}  {link} ", clock(model.tick)), usize::from(wide))
+}
+
+/// Who and where the person is; hold and end instead, when they count.
+fn standing(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
+    let model = &screen.model;
+    if let Linked::Lost(why, _) = &screen.linked {
+        let text = format!(
+            " The link is lost ({why}); it is being taken back. Look around; nothing can be done meanwhile."
+        );
+        return sheet.bar(area, Ink::Alarm, &text);
+    }
+    let state = model.state.as_ref();
+    let stopped = state.and_then(|state| {
+        let over = state.ended.as_ref().map(|why| format!(" OVER: {why}"));
+        let failed = || state.failed.as_ref().map(|why| format!(" FAILED: {why}"));
+        let hold =
+            || state.hold.as_ref().map(|why| format!(" ON HOLD: {why}; look around, nothing can be worked"));
+        over.or_else(failed).or_else(hold)
+    });
+    let who = match model.me() {
+        Some(me) => {
+            let station = me.station.as_deref().unwrap_or("no station");
+            format!(" {} ({station}): {}", clean(&me.name), crew::doing(model, me))
+        }
+        None if screen.keeper.looks_on => " you look on: you see what the team is told".to_owned(),
+        None => format!(" {}, without a station", clean(&screen.model.name)),
+    };
+    match stopped {
+        Some(stopped) => sheet.bar(area, Ink::Caution, &stopped),
+        None => sheet.bar(area, Ink::Strong, &who),
+    }
+}
+
+/// The views with their keys, and what waits in them.
+fn tabs(screen: &TeamScreen) -> Line<'static> {
+    let model = &screen.model;
+    let waiting = model.situation.alerts.iter().filter(|alert| alert.waits).count();
+    let mine = model.situation.orders.iter().filter(|order| orders::is_mine(model, order)).count();
+    let mut spans: Vec<Span<'static>> = Vec::new();
+    for (i, (view, name)) in View::ALL.iter().enumerate() {
+        let count = match view {
+            View::Alerts if waiting > 0 => format!("!{waiting}"),
+            View::Orders if mine > 0 => format!("!{mine}"),
+            _ => String::new(),
+        };
+        let chosen = *view == screen.view;
+        let (open, close) = if chosen { ("[", "]") } else { (" ", " ") };
+        let style = match (chosen, count.is_empty()) {
+            (true, _) => Ink::Chosen,
+            (false, false) => Ink::Caution,
+            (false, true) => Ink::Faint,
+        };
+        spans.push(ink(screen.palette, style, format!("{open}{}{name}{count}{close}", i + 1)));
+    }
+    Line::from(spans)
+}
+
+/// The view itself, with its pane, or help over it.
+fn view(screen: &mut TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
+    screen.room = (usize::from(area.width) - 1, usize::from(area.height));
+    if let Some((_, mut at)) = screen.help {
+        let rows = screen.help_rows(usize::from(area.width) - 2);
+        sheet.list(area, &rows, &mut at, false);
+        if let Some(help) = &mut screen.help {
+            help.1 = at;
+        }
+        return;
+    }
+    let has_pane = screen.view == View::Here && area.width >= 60;
+    let pane = if has_pane { (area.width * 2 / 5).min(46) } else { 0 };
+    let list = Rect { width: area.width - pane, ..area };
+    screen.room.0 = usize::from(list.width) - 1;
+    let rows = screen.rows(screen.room.0);
+    let held = !screen.in_pane;
+    sheet.list(list, &rows, screen.here(), held);
+    if has_pane {
+        sheet.rule(Rect { x: list.width, width: 1, ..area });
+        let pane_area = Rect { x: list.width + 1, width: pane - 1, ..area };
+        let rows = screen.pane_rows(usize::from(pane_area.width) - 1);
+        let mut at = screen.pane_at;
+        sheet.list(pane_area, &rows, &mut at, screen.in_pane);
+        screen.pane_at = at;
+    }
+}
+
+/// Alerts, orders and talk beside the view.
+fn beside(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
+    let (model, palette) = (&screen.model, screen.palette);
+    let wide = usize::from(area.width) - 1;
+    let parts = [
+        ("ALERTS", alerts::rows(model, palette, wide), area.height * 2 / 5),
+        ("ORDERS", orders::rows(model, palette, wide), area.height / 5),
+    ];
+    let mut rest = area;
+    for (heading, rows, high) in parts {
+        let high = high.min(rows.len() as u16 + 1);
+        let inner = sheet.line(Rect { height: high, ..rest }, &Row::heading(palette, heading).line);
+        sheet.list(inner, &rows, &mut At::default(), false);
+        rest = Rect { y: rest.y + high, height: rest.height - high, ..rest };
+    }
+    let inner = sheet.line(rest, &Row::heading(palette, "TALK").line);
+    let rows = talk::last(model, palette, wide, usize::from(inner.height));
+    sheet.list(inner, &rows, &mut At::default(), false);
+}
+
+/// Two lines of alerts and two of talk, which are always seen.
+fn strips(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
+    let (model, palette) = (&screen.model, screen.palette);
+    let wide = usize::from(area.width);
+    let mut rest = area;
+    let mut rows = alerts::strip(model, palette, wide, 2);
+    rows.resize(2, Row::new(palette, About::Nothing, &[]));
+    let mut said = talk::last(model, palette, wide, 2);
+    said.resize(2, Row::new(palette, About::Nothing, &[]));
+    for row in rows.iter().chain(&said) {
+        rest = sheet.line(rest, &row.line);
+    }
+    rest
+}
+
+/// The command line and what helps with it; where the cursor is.
+fn command_line(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) -> Position {
+    let palette = screen.palette;
+    let (mark, (text, cell)) = match screen.filtering {
+        true => ("/ ", (screen.filter.clone(), crate::screen::text::width(&screen.filter))),
+        false => ("> ", screen.typed.window(usize::from(area.width) - 3)),
+    };
+    let line = Line::from(vec![ink(palette, Ink::Strong, mark), ink(palette, Ink::Typed, text)]);
+    let rest = sheet.line(area, &line);
+    let hint = match (screen.hint.is_empty(), screen.typed.is_empty()) {
+        (false, _) => screen.hint.clone(),
+        (true, false) => {
+            form(&screen.typed.text()).unwrap_or_else(|| "Tab completes, Enter sends, Esc clears".to_owned())
+        }
+        (true, true) => keys(screen).to_owned(),
+    };
+    let hint = cut(&clean(&hint), usize::from(area.width) - 1);
+    sheet.line(rest, &Line::from(ink(palette, Ink::Faint, format!(" {hint}"))));
+    Position { x: area.x + 2 + cell as u16, y: area.y }
+}
+
+/// The keys that count in a view.
+fn keys(screen: &TeamScreen) -> &'static str {
+    match screen.view {
+        _ if screen.help.is_some() => "↑↓ scroll  any other key closes",
+        View::Here if screen.in_pane => "↑↓ choose  Enter do  Space trend  ← back  ? help  type a command",
+        View::Here => "↑↓ choose  Enter/→ work it  / find  ! acknowledge  ? help  type a command",
+        View::Alerts => "↑↓ choose  Enter or ! acknowledge  type `silence`, `ack all`  ? help",
+        View::Orders => "↑↓ choose  Enter read back or report  type `order STATION: TEXT`",
+        View::Crew => "↑↓ choose a place  Enter walk there  type `say to STATION: TEXT`",
+        View::Systems => "←→ other system  ↑↓ choose  Enter go to it  ? help",
+        View::Trends => "↑↓ choose  Space no more of it  type `trend NAME`",
+        View::List => "←→ other list  ↑↓ choose  Enter takes the command  Space ticks off",
+        View::Talk => "↑↓ scroll  type `say TEXT`",
+        View::Brief => "↑↓ scroll  1 to the ship  Tab next view  ? help on keys",
+    }
+}
+
+impl TeamScreen {
+    /// Help that lies over the view: on a component, or on keys and words.
+    pub(super) fn help_rows(&self, wide: usize) -> Vec<Row> {
+        if let Some((Some(chosen), _)) = self.help {
+            return component::help(&self.model, self.palette, chosen, wide);
+        }
+        let mut rows = vec![Row::heading(self.palette, "KEYS, while nothing is typed")];
+        let mut entry = |left: &str, right: &str| {
+            let column = 26.min(wide / 2);
+            for (i, line) in
+                crate::screen::text::wrap(right, wide.saturating_sub(column).max(10)).iter().enumerate()
+            {
+                let left = crate::screen::text::fit(if i == 0 { left } else { "" }, column);
+                rows.push(Row::new(
+                    self.palette,
+                    About::Nothing,
+                    &[(Ink::Strong, &left), (Ink::Plain, line)],
+                ));
+            }
+        };
+        for (keys, does) in KEYS {
+            entry(keys, does);
+        }
+        entry("", "");
+        entry("WORDS", "Begin to type; Tab completes, Up and Down bring back what you typed before.");
+        let own = crate::screen::complete::OWN_WORDS;
+        for (word, form, doc) in deadship_run::words::WORDS.iter().chain(&own) {
+            if !doc.contains("(instructor") && *word != "help" {
+                entry(form, doc);
+            }
+        }
+        rows
+    }
+}
+
+/// What keys do, for help.
+pub(super) const KEYS: [(&str, &str); 12] = [
+    ("1 to 9, Tab", "the views: Here, Alerts, Orders, Crew, Systems, Trends, List, Talk, Brief"),
+    ("↑ ↓ PgUp PgDn Home End", "choose or scroll"),
+    ("Enter", "work the chosen thing: do the act, walk there, read the order back, acknowledge the alert"),
+    ("→ ←", "into what can be done and read, and back; other system, other list"),
+    ("Space", "a reading's trend; tick a step off"),
+    ("!", "acknowledge: the chosen alert, or the most urgent that waits"),
+    ("/", "find things here by name"),
+    ("?", "help on the chosen component, or this"),
+    ("any letter", "begins a command"),
+    ("Esc", "takes back: what is typed, the search, the pane"),
+    ("Ctrl-P, Ctrl-N", "lines typed before"),
+    ("Ctrl-C twice, or quit", "leave; your seat is kept"),
+];

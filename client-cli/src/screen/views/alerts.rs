@@ -1,0 +1,92 @@
+//! The list of alerts: sign and word of the priority, age, first-out, acknowledged or not.
+
+use crate::screen::colours::{Ink, Palette};
+use crate::screen::model::Model;
+use crate::screen::parts::{About, Row};
+use crate::screen::text::{age, clock, fit};
+use deadship_run::view::AlertNow;
+
+/// Sign of a priority: triangle, circle, square, as MSC.302(87) draws alarm, warning and caution.
+pub(crate) fn sign(priority: &str) -> &'static str {
+    match priority {
+        "alarm" => "▲",
+        "warning" => "●",
+        _ => "■",
+    }
+}
+
+/// How it stands, in words.
+pub(crate) fn standing(alert: &AlertNow) -> &'static str {
+    match (alert.raised, alert.waits) {
+        (true, true) => "unacknowledged",
+        (true, false) => "acknowledged",
+        (false, _) => "gone, unacknowledged",
+    }
+}
+
+/// One alert as a row.
+pub(crate) fn row(model: &Model, palette: Palette, alert: &AlertNow, wide: usize) -> Row {
+    let ink = Ink::of_priority(&alert.priority);
+    let mark = if alert.waits { "!" } else { " " };
+    let first = alert.first_of.as_ref().map_or(String::new(), |_| " ①first".to_owned());
+    let since = age(model.tick.saturating_sub(alert.raised_tick));
+    let head = format!("{mark}{} {:<8}{:>4} ", sign(&alert.priority), alert.priority, alert.number);
+    let tail = format!(" {:>6} {}{first}", since, standing(alert));
+    let room = wide.saturating_sub(super::super::text::width(&head) + super::super::text::width(&tail));
+    let text = fit(&alert.text, room.max(10));
+    let body = if alert.waits { Ink::Strong } else { Ink::Plain };
+    Row::new(
+        palette,
+        About::Alert(alert.number),
+        &[(ink, &head), (body, &text), (if alert.waits { Ink::Strong } else { Ink::Faint }, &tail)],
+    )
+}
+
+/// The whole list, and what is kept from it.
+pub(crate) fn rows(model: &Model, palette: Palette, wide: usize) -> Vec<Row> {
+    let now = &model.situation;
+    let mut rows = Vec::new();
+    if let Some(since) = now.flood_since {
+        let text =
+            format!("FLOOD of alerts since {}: by priority, what came first, the newest", clock(since));
+        rows.extend(Row::text(palette, Ink::Alarm, &text, wide));
+    }
+    rows.extend(now.alerts.iter().map(|alert| row(model, palette, alert, wide)));
+    if now.alerts.is_empty() {
+        rows.extend(Row::text(palette, Ink::Live, "no alerts", wide));
+    }
+    if let Some(chart) = &model.chart {
+        for name in &now.resets {
+            let Some(component) = chart.component(name) else { continue };
+            let known = &chart.components[component];
+            let text = format!("needs a reset: {} ({}), at {}", known.title, name, model.place(known.place));
+            let parts = [(Ink::Alarm, "✖ "), (Ink::Plain, text.as_str())];
+            rows.push(Row::new(palette, About::Component(component), &parts));
+        }
+    }
+    for (word, names) in [("shelved", &now.shelved), ("suppressed by design", &now.suppressed)] {
+        if !names.is_empty() {
+            rows.extend(Row::text(palette, Ink::Faint, &format!("{word}: {}", names.join("; ")), wide));
+        }
+    }
+    rows
+}
+
+/// The most urgent, for the strip that is always seen: what waits first.
+pub(crate) fn strip(model: &Model, palette: Palette, wide: usize, most: usize) -> Vec<Row> {
+    let mut alerts: Vec<&AlertNow> = model.situation.alerts.iter().collect();
+    alerts.sort_by_key(|alert| !alert.waits);
+    let waiting = alerts.iter().filter(|alert| alert.waits).count();
+    let mut rows: Vec<Row> = alerts.iter().take(most).map(|alert| row(model, palette, alert, wide)).collect();
+    match (alerts.len(), rows.last_mut()) {
+        (0, _) => rows.push(Row::new(palette, About::Nothing, &[(Ink::Live, " ○ no alerts")])),
+        (all, Some(last)) if all > most => {
+            let text = format!(" … {} more, {waiting} unacknowledged (2)", all + 1 - most);
+            if most > 1 {
+                *last = Row::new(palette, About::Nothing, &[(Ink::Strong, &text)]);
+            }
+        }
+        _ => {}
+    }
+    rows
+}
