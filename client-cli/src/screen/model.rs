@@ -66,6 +66,11 @@ pub(crate) struct Model {
 }
 
 impl Model {
+    /// Nothing is known yet but who looks.
+    pub(crate) fn of(name: &str, sees_all: bool) -> Model {
+        Model { name: name.to_owned(), sees_all, ..Model::default() }
+    }
+
     /// Takes readings.
     pub(crate) fn take_gauges(&mut self, message: &GaugesMessage) {
         let sent = || message.readings.iter().map(|gauge| (gauge.name.clone(), gauge.text.clone()));

@@ -111,7 +111,7 @@ pub(crate) struct TeamScreen {
 impl TeamScreen {
     /// A screen before the first message.
     pub(crate) fn new(keeper: SeatKeeper, palette: Palette, back: bool) -> TeamScreen {
-        let model = Model { name: keeper.seat.name.clone(), ..Model::default() };
+        let model = Model::of(&keeper.seat.name, false);
         TeamScreen {
             keeper,
             palette,
