@@ -124,8 +124,11 @@ pub enum Command {
         /// How it comes and goes; `None`: it stays.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         intermittent: Option<Intermittent>,
+        /// The condition for which it waits; `None`: now.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        when: Option<String>,
     },
-    /// Lift a fault.
+    /// Lift a fault; one that is planned does not come.
     LiftFault {
         /// Component.
         component: String,
@@ -202,7 +205,7 @@ impl Command {
             Command::Unshelve { alert } => format!("unshelve {alert}"),
             Command::TickOff { step, done: true, .. } => format!("tick {step}"),
             Command::TickOff { step, done: false, .. } => format!("skip {step}"),
-            Command::SetFault { component, fault, severity, ramp_s, intermittent } => {
+            Command::SetFault { component, fault, severity, ramp_s, intermittent, when } => {
                 let mut words = format!("fault {component}.{fault}");
                 if let Some(severity) = severity {
                     words.push_str(&format!(" {} %", severity * 100.0));
@@ -212,6 +215,9 @@ impl Command {
                 }
                 if let Some(Intermittent { period_s, present_s }) = intermittent {
                     words.push_str(&format!(" every {period_s} s for {present_s} s"));
+                }
+                if let Some(when) = when {
+                    words.push_str(&format!(" when {when}"));
                 }
                 words
             }

@@ -5,6 +5,7 @@ mod direct;
 mod notes;
 mod orders;
 mod people;
+mod plans;
 
 use crate::command::Command;
 use crate::event::{Event, Reason};
@@ -68,8 +69,12 @@ pub fn decide(run: &Run, who: &Who, command: &Command) -> Result<Vec<Event>, Ref
         Command::Shelve { alert, for_s } => people::shelve(run, who, alert, *for_s),
         Command::Unshelve { alert } => people::unshelve(run, who, alert),
         Command::TickOff { procedure, step, done } => people::tick_off(run, procedure, step, *done),
-        Command::SetFault { component, fault, severity, ramp_s, intermittent } => {
-            direct::set_fault(run, component, fault, *severity, *ramp_s, *intermittent)
+        Command::SetFault { component, fault, severity, ramp_s, intermittent, when } => {
+            let set = direct::set_fault(run, component, fault, *severity, *ramp_s, *intermittent)?;
+            match when {
+                None => Ok(vec![set]),
+                Some(when) => Ok(vec![plans::wait(run, set, when)?]),
+            }
         }
         Command::LiftFault { component, fault } => direct::lift_fault(run, component, fault),
         Command::Hold {} => direct::hold(run, "the instructor"),

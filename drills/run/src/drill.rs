@@ -48,6 +48,11 @@ impl Drill {
         parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join("\n\n")
     }
 
+    /// What `done("…")` knows, in the order of [`crate::watch::Watch::done`].
+    pub(crate) fn dones(&self) -> Vec<String> {
+        self.expects.iter().map(|expect| expect.name.clone()).chain([AIM.to_owned()]).collect()
+    }
+
     /// Can this station be spoken to? The bridge always can.
     pub fn hears(&self, station: &str) -> bool {
         station == BRIDGE || self.station(station).is_some()

@@ -246,6 +246,30 @@ pub enum Event {
         /// Text.
         text: String,
     },
+    /// Input: a fault is to strike when a condition is true.
+    FaultPlanned {
+        /// Component.
+        component: String,
+        /// Fault of its kind.
+        fault: String,
+        /// Severity it goes to, 0 to 1.
+        severity: f64,
+        /// Time it takes, s; 0: at once.
+        ramp_s: f64,
+        /// How it comes and goes; `None`: it stays.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schemars(with = "Option<IntermittentSchema>")]
+        intermittent: Option<Intermittent>,
+        /// The condition, as written.
+        when: String,
+    },
+    /// Input: a planned fault is not to strike any more.
+    FaultPlanDropped {
+        /// Component.
+        component: String,
+        /// Fault of its kind.
+        fault: String,
+    },
     /// Finding: an alert's condition became true.
     AlertRaised {
         /// Alert.

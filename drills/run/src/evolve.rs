@@ -5,6 +5,7 @@ use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::orders::Order;
 use crate::run::{FaultNow, Link, Person, Run};
+use crate::watch::is_planned;
 use crate::who::Who;
 use deadship_plant::kind::{Act, Verb};
 
@@ -36,7 +37,13 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
                 run.state.alerts[index].unshelve();
             }
         }
-        Event::FaultSet { .. } | Event::FaultLifted { .. } => fault(run, tick, &envelope.event),
+        Event::FaultSet { .. } | Event::FaultLifted { .. } => {
+            fault(run, tick, &envelope.event);
+            run.follow_plans(who, &envelope.event);
+        }
+        Event::FaultPlanned { .. } | Event::FaultPlanDropped { .. } => {
+            run.follow_plans(who, &envelope.event);
+        }
         Event::Said { step: Some(step), .. } => {
             run.state.steps.insert(step.clone());
         }
@@ -73,7 +80,8 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
 }
 
 /// Names of the events that `take_note` takes note of.
-pub(crate) const NOTED: [&str; 5] = ["alert-raised", "need-lost", "fault-set", "hold-set", "noted"];
+pub(crate) const NOTED: [&str; 6] =
+    ["alert-raised", "need-lost", "fault-set", "fault-planned", "hold-set", "noted"];
 
 /// Remembers which event brought what is the case now.
 pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
@@ -88,6 +96,9 @@ pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
         Event::FaultSet { component, fault, .. } => {
             run.links.faults.insert((component.clone(), fault.clone()), link);
         }
+        Event::FaultPlanned { component, fault, .. } => {
+            run.links.planned.insert((component.clone(), fault.clone()), link);
+        }
         Event::HoldSet { .. } => run.links.hold = Some(link),
         Event::OrderGiven { number, .. } => {
             run.links.orders.insert(*number, link);
@@ -101,7 +112,7 @@ pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
 }
 
 /// The event that certainly led to this one: what it ends or answers.
-pub(crate) fn cause_of(run: &Run, event: &Event) -> Option<Link> {
+pub(crate) fn cause_of(run: &Run, who: &Who, event: &Event) -> Option<Link> {
     let links = &run.links;
     match event {
         Event::AlertCleared { alert, .. }
@@ -113,6 +124,12 @@ pub(crate) fn cause_of(run: &Run, event: &Event) -> Option<Link> {
         }
         Event::FaultLifted { component, fault, .. } => {
             links.faults.get(&(component.clone(), fault.clone())).copied()
+        }
+        Event::FaultSet { component, fault, .. } if is_planned(who, event) => {
+            links.planned.get(&(component.clone(), fault.clone())).copied()
+        }
+        Event::FaultPlanDropped { component, fault } => {
+            links.planned.get(&(component.clone(), fault.clone())).copied()
         }
         Event::HoldLifted {} => links.hold,
         Event::OrderRepeated { number, .. }

@@ -144,11 +144,21 @@ fn is_copied(envelope: &Envelope) -> bool {
 
 /// Does again what was done, by the rules as they apply now.
 fn again(recorder: &mut Recorder, envelope: &Envelope, at: &str) -> Vec<Envelope> {
+    if is_dropped(recorder, &envelope.event) {
+        return Vec::new();
+    }
     let command = command_of(envelope).or_else(|| refused_command(recorder, &envelope.event));
     match command {
         Some(command) => recorder.command(&command, &envelope.who, None, at).envelopes,
         None => recorder.record_all(vec![envelope.event.clone()], &envelope.who, None, at),
     }
+}
+
+/// Is it the end of a plan that is at its end here already? One command lifts a fault and drops a plan for it.
+fn is_dropped(recorder: &Recorder, event: &Event) -> bool {
+    let Event::FaultPlanDropped { component, fault } = event else { return false };
+    let (state, name) = (&recorder.run().state, format!("{component}.{fault}"));
+    !state.planned.contains_key(&name) && !state.faults.contains_key(&name)
 }
 
 /// A note stands in the fork as it was written: no rule can be against it. `notes` has the number in the fork of each
@@ -208,9 +218,16 @@ fn plain_command(event: &Event, tick: u64) -> Option<Command> {
         }
         Event::Unshelved { alert } => Command::Unshelve { alert },
         Event::FaultSet { component, fault, severity, ramp_s, intermittent, .. } => {
-            Command::SetFault { component, fault, severity: Some(severity), ramp_s, intermittent }
+            let severity = Some(severity);
+            Command::SetFault { component, fault, severity, ramp_s, intermittent, when: None }
         }
-        Event::FaultLifted { component, fault, .. } => Command::LiftFault { component, fault },
+        Event::FaultPlanned { component, fault, severity, ramp_s, intermittent, when } => {
+            let (severity, when) = (Some(severity), Some(when));
+            Command::SetFault { component, fault, severity, ramp_s, intermittent, when }
+        }
+        Event::FaultLifted { component, fault, .. } | Event::FaultPlanDropped { component, fault } => {
+            Command::LiftFault { component, fault }
+        }
         Event::StepTicked { procedure, step, done } => Command::TickOff { procedure, step, done },
         _ => return None,
     })

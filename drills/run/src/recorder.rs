@@ -152,7 +152,7 @@ impl Recorder {
         at: &str,
     ) -> Envelope {
         let seq = self.run.last_seq + 1;
-        let cause = cause_of(&self.run, &event);
+        let cause = cause_of(&self.run, who, &event);
         let chain = chain.or(cause.map(|link| link.chain)).unwrap_or_else(|| chain_id(self.run.id, seq));
         let kind = event.kind();
         let envelope = Envelope {
@@ -180,6 +180,7 @@ impl Recorder {
         self.run.state = state;
         self.run.last_seq = before.last()?.seq;
         self.run.links = Links::default();
+        self.run.conditions.clear();
         for envelope in before {
             take_note(&mut self.run, envelope);
             if let Some(id) = envelope.command_id {

@@ -2,9 +2,10 @@
 
 use crate::alerts::AlertLife;
 use crate::annunciation::Flood;
+use crate::condition::Condition;
 use crate::orders::Orders;
 use crate::setup::Setup;
-use crate::watch::Watch;
+use crate::watch::{Planned, Watch};
 use crate::who::{Role, Who};
 use deadship_plant::kind::Seen;
 use deadship_plant::{Plant, TICK_S};
@@ -75,6 +76,9 @@ pub struct State {
     /// How many new alerts there are.
     #[serde(default, skip_serializing_if = "Flood::is_none")]
     pub flood: Flood,
+    /// Faults that wait for a condition, by `component.fault`.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub planned: BTreeMap<String, Planned>,
 }
 
 /// An event that may be the cause of later ones, and what began it.
@@ -92,6 +96,7 @@ pub(crate) struct Links {
     pub(crate) alerts: BTreeMap<String, Link>,
     pub(crate) needs: BTreeMap<(String, String), Link>,
     pub(crate) faults: BTreeMap<(String, String), Link>,
+    pub(crate) planned: BTreeMap<(String, String), Link>,
     pub(crate) hold: Option<Link>,
     pub(crate) orders: BTreeMap<u64, Link>,
     /// Every note: the one that it adds to, or itself.
@@ -112,6 +117,8 @@ pub struct Run {
     /// Sequence number of its last event.
     pub last_seq: u64,
     pub(crate) links: Links,
+    /// Conditions of [`State::planned`] as far as they have been read. Not in the digest: the texts are.
+    pub(crate) conditions: BTreeMap<String, Condition>,
 }
 
 impl Run {
@@ -122,7 +129,7 @@ impl Run {
             watch: Watch::new(&setup.drill),
             ..State::default()
         };
-        Run { id, setup, plant, state, last_seq: 0, links: Links::default() }
+        Run { id, setup, plant, state, last_seq: 0, links: Links::default(), conditions: BTreeMap::new() }
     }
 
     /// Ticks done since the start.

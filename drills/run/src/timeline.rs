@@ -3,6 +3,7 @@
 use crate::envelope::Envelope;
 use crate::event::{Category, Event, Hidden};
 use deadship_plant::TICK_S;
+use deadship_plant::plant::Intermittent;
 use deadship_plant::spec::Priority;
 
 /// Minutes and seconds since the start: `12:34.5`.
@@ -53,11 +54,14 @@ pub fn what(event: &Event) -> String {
         }
         Event::Unshelved { alert } => format!("unshelves {alert}"),
         Event::FaultSet { component, fault, severity, ramp_s, intermittent, .. } => {
-            let over = if *ramp_s > 0.0 { format!(" over {ramp_s} s") } else { String::new() };
-            let pulse = intermittent.map_or_else(String::new, |pulse| {
-                format!(", for {} s of every {} s", pulse.present_s, pulse.period_s)
-            });
-            format!("sets the fault {component}.{fault}, {:.0} %{over}{pulse}", severity * 100.0)
+            format!("sets the fault {component}.{fault}, {}", course(*severity, *ramp_s, *intermittent))
+        }
+        Event::FaultPlanned { component, fault, severity, ramp_s, intermittent, when } => {
+            let course = course(*severity, *ramp_s, *intermittent);
+            format!("plans the fault {component}.{fault}, {course}, when {when}")
+        }
+        Event::FaultPlanDropped { component, fault } => {
+            format!("drops the planned fault {component}.{fault}")
         }
         Event::FaultLifted { component, fault, .. } => format!("lifts the fault {component}.{fault}"),
         Event::HoldSet { reason } => format!("hold: {reason}"),
@@ -70,6 +74,15 @@ pub fn what(event: &Event) -> String {
         Event::RunEnded { reason } => format!("the run is over: {reason}"),
         other => order(other).unwrap_or_else(|| found(other)),
     }
+}
+
+/// How a fault comes and goes.
+fn course(severity: f64, ramp_s: f64, intermittent: Option<Intermittent>) -> String {
+    let over = if ramp_s > 0.0 { format!(" over {ramp_s} s") } else { String::new() };
+    let pulse = intermittent.map_or_else(String::new, |pulse| {
+        format!(", for {} s of every {} s", pulse.present_s, pulse.period_s)
+    });
+    format!("{:.0} %{over}{pulse}", severity * 100.0)
 }
 
 fn noted(text: &str, category: Option<Category>, about_tick: Option<u64>, on: Option<u64>) -> String {

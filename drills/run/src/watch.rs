@@ -1,5 +1,10 @@
 //! What the drill watches while the run goes on: its schedule, its aim, what it expects.
 
+mod plans;
+
+pub use plans::{MOST_PLANNED, Planned};
+pub(crate) use plans::{is_planned, read_condition};
+
 use crate::condition::{Condition, Instant};
 use crate::drill::{BRIDGE, Drill, Message, Trigger};
 use crate::event::Event;
@@ -74,6 +79,7 @@ impl Run {
             self.look_at_expects(drill, &mut seen);
             self.look_at_aim(drill, &mut seen);
             self.look_at_faults(drill, &mut seen);
+            self.look_at_plans(&mut seen);
             self.look_at_messages(drill, &mut seen);
         }
         if drill.limit_s.is_some_and(|limit_s| tick >= ticks(limit_s)) {
@@ -92,15 +98,16 @@ impl Run {
         match self.holds(condition) {
             Ok(holds) => holds,
             Err(what) => {
-                self.state.watch.broken.insert(name.to_owned());
-                seen.findings.push(Event::StepFailed {
-                    net: "drill".to_owned(),
-                    node: name.to_owned(),
-                    what,
-                });
+                self.give_up(name, what, seen);
                 false
             }
         }
+    }
+
+    /// Leaves a condition alone from now on.
+    fn give_up(&mut self, name: &str, what: String, seen: &mut Seen) {
+        self.state.watch.broken.insert(name.to_owned());
+        seen.findings.push(Event::StepFailed { net: "drill".to_owned(), node: name.to_owned(), what });
     }
 
     fn is_due(&mut self, name: &str, trigger: &Trigger, seen: &mut Seen) -> bool {

@@ -170,10 +170,10 @@ pub const WORDS: [(&str, &str, &str); 37] = [
     ("skip", "skip STEP", "mark a step of a checklist as not done"),
     (
         "fault",
-        "fault COMPONENT.FAULT [SEVERITY %] [over TIME] [every TIME for TIME]",
-        "set a fault (instructor)",
+        "fault COMPONENT.FAULT [SEVERITY %] [over TIME] [every TIME for TIME] [when CONDITION]",
+        "set a fault, now or once a condition is true: fault pump.seized when [pump.running] == \"yes\" (instructor)",
     ),
-    ("lift", "lift COMPONENT.FAULT", "lift it (instructor)"),
+    ("lift", "lift COMPONENT.FAULT", "lift it; one that is planned does not come (instructor)"),
     ("hold", "hold", "put the run on hold (instructor)"),
     ("resume", "resume", "let it go on (instructor)"),
     ("speed", "speed FACTOR", "how fast it goes against the clock (instructor)"),

@@ -67,6 +67,8 @@ pub(crate) fn audience(envelope: &Envelope) -> Audience {
         Event::Digest { .. } => Audience::Nobody,
         Event::FaultSet { .. }
         | Event::FaultLifted { .. }
+        | Event::FaultPlanned { .. }
+        | Event::FaultPlanDropped { .. }
         | Event::Noted { .. }
         | Event::NeedLost { .. }
         | Event::NeedMet { .. }

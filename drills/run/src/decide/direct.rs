@@ -16,7 +16,7 @@ pub(super) fn set_fault(
     severity: Option<f64>,
     ramp_s: f64,
     intermittent: Option<Intermittent>,
-) -> Result<Vec<Event>, Refusal> {
+) -> Result<Event, Refusal> {
     let (owner, index) = find_fault(run, component, fault)?;
     let usual = run.setup.compiled.spec.components[owner].kind.faults[index].usual;
     let severity = severity.unwrap_or(usual);
@@ -31,16 +31,25 @@ pub(super) fn set_fault(
         return Err(Refusal::new("value-out-of-range", why));
     }
     let (component, fault) = (component.to_owned(), fault.to_owned());
-    Ok(vec![Event::FaultSet { component, fault, severity, ramp_s, intermittent, step: None }])
+    Ok(Event::FaultSet { component, fault, severity, ramp_s, intermittent, step: None })
 }
 
+/// What is set goes, and what is planned does not come.
 pub(super) fn lift_fault(run: &Run, component: &str, fault: &str) -> Result<Vec<Event>, Refusal> {
     find_fault(run, component, fault)?;
     let name = format!("{component}.{fault}");
-    if !run.state.faults.contains_key(&name) {
-        return Err(Refusal::new("fault-not-set", format!("{name} is not set")));
+    let (component, fault) = (component.to_owned(), fault.to_owned());
+    let mut events = Vec::new();
+    if run.state.faults.contains_key(&name) {
+        events.push(Event::FaultLifted { component: component.clone(), fault: fault.clone(), step: None });
     }
-    Ok(vec![Event::FaultLifted { component: component.to_owned(), fault: fault.to_owned(), step: None }])
+    if run.state.planned.contains_key(&name) {
+        events.push(Event::FaultPlanDropped { component, fault });
+    }
+    if events.is_empty() {
+        return Err(Refusal::new("fault-not-set", format!("{name} is neither set nor planned")));
+    }
+    Ok(events)
 }
 
 fn find_fault(run: &Run, component: &str, fault: &str) -> Result<(usize, usize), Refusal> {

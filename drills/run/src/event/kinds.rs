@@ -6,7 +6,7 @@ use super::Event;
 const FINDINGS_FROM: u16 = 101;
 
 /// Kinds of event: number, name, newest version. Numbers are never used again for anything else.
-pub const KINDS: [(u16, &str, u16); 40] = [
+pub const KINDS: [(u16, &str, u16); 42] = [
     (1, "run-opened", 1),
     (2, "station-taken", 1),
     (3, "station-left", 1),
@@ -30,6 +30,8 @@ pub const KINDS: [(u16, &str, u16); 40] = [
     (21, "order-repeated", 1),
     (22, "order-reported", 1),
     (23, "reported", 1),
+    (24, "fault-planned", 1),
+    (25, "fault-plan-dropped", 1),
     (101, "alert-raised", 2),
     (102, "alert-cleared", 2),
     (103, "need-lost", 1),
@@ -76,6 +78,8 @@ impl Event {
             Event::OrderRepeated { .. } => 21,
             Event::OrderReported { .. } => 22,
             Event::Reported { .. } => 23,
+            Event::FaultPlanned { .. } => 24,
+            Event::FaultPlanDropped { .. } => 25,
             Event::AlertRaised { .. } => 101,
             Event::AlertCleared { .. } => 102,
             Event::NeedLost { .. } => 103,

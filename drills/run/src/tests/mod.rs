@@ -8,6 +8,7 @@ pub(crate) mod kit;
 mod life;
 mod notes;
 mod orders;
+mod plans;
 mod random;
 mod refusals;
 mod replay;

@@ -47,7 +47,7 @@ fn fault(said: &Said<'_>, name: &str) -> Result<(String, String), WordsError> {
     })
 }
 
-/// `fault sea.chest.low.valve.stuck 50 % over 30 s every 20 s for 5 s`.
+/// `fault sea.chest.low.valve.stuck 50 % over 30 s every 20 s for 5 s when [sea.main.pressure] > 1 bar`.
 fn set_fault(said: &Said<'_>) -> Result<Command, WordsError> {
     let (name, rest) = said.rest.split_once(char::is_whitespace).unwrap_or((said.rest, ""));
     if name.is_empty() {
@@ -56,7 +56,13 @@ fn set_fault(said: &Said<'_>) -> Result<Command, WordsError> {
     let (component, fault) = fault(said, name)?;
     // Each part begins with its word; a space before lets the first be found like the rest.
     let rest = format!(" {}", rest.trim());
-    let (rest, pulse) = rest.split_once(" every ").unwrap_or((&rest, ""));
+    // The condition is the rest of the line: it may hold any of the words.
+    let (rest, when) = match rest.split_once(" when ") {
+        Some((rest, when)) => (rest, Some(when.trim().to_owned())),
+        None if rest.ends_with(" when") => return Err(said.form()),
+        None => (rest.as_str(), None),
+    };
+    let (rest, pulse) = rest.split_once(" every ").unwrap_or((rest, ""));
     let (severity, ramp) = rest.split_once(" over ").unwrap_or((rest, ""));
     let quantity = |text: &str, dimension| {
         parse_quantity(text, dimension).map_err(|problem| WordsError::Value(problem.to_string()))
@@ -77,5 +83,5 @@ fn set_fault(said: &Said<'_>) -> Result<Command, WordsError> {
         None if pulse.is_empty() => None,
         None => return Err(said.form()),
     };
-    Ok(Command::SetFault { component, fault, severity, ramp_s, intermittent })
+    Ok(Command::SetFault { component, fault, severity, ramp_s, intermittent, when })
 }

@@ -156,6 +156,18 @@ fn of_instructors() -> Vec<(Who, Event)> {
                 step: None,
             },
         ),
+        (
+            iris(),
+            Event::FaultPlanned {
+                component: component.clone(),
+                fault: fault.clone(),
+                severity: 0.5,
+                ramp_s: 0.0,
+                intermittent: None,
+                when: word("[dg1.engine.speed] > 850 rpm"),
+            },
+        ),
+        (iris(), Event::FaultPlanDropped { component: component.clone(), fault: fault.clone() }),
         (Who::Drill, Event::FaultLifted { component, fault, step: Some(word("governor-again")) }),
         (iris(), Event::HoldSet { reason: word("the instructor talks") }),
         (iris(), Event::HoldLifted {}),
@@ -292,5 +304,17 @@ mod tests {
         assert_eq!(shown, told);
         let digest = envelope(1, Who::Plant, Event::Digest { digest: String::new() });
         assert_eq!(convert::audience(&digest), Audience::Nobody);
+    }
+
+    #[test]
+    fn what_is_in_store_and_what_is_noted_is_for_those_who_run_the_class() {
+        let secret = ["fault-set", "fault-lifted", "fault-planned", "fault-plan-dropped", "noted"];
+        let (mut seen, all) = (BTreeSet::new(), of_instructors());
+        for (who, event) in all.into_iter().filter(|(_, event)| secret.contains(&event.name())) {
+            let envelope = envelope(1, who, event);
+            assert_eq!(convert::audience(&envelope), Audience::Staff, "{:?}", envelope.event);
+            seen.insert(envelope.event.name());
+        }
+        assert_eq!(seen, BTreeSet::from(secret));
     }
 }
