@@ -80,8 +80,8 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
 }
 
 /// Names of the events that `take_note` takes note of.
-pub(crate) const NOTED: [&str; 6] =
-    ["alert-raised", "need-lost", "fault-set", "fault-planned", "hold-set", "noted"];
+pub(crate) const NOTED: [&str; 7] =
+    ["alert-raised", "need-lost", "fault-set", "fault-planned", "hold-set", "noted", "order-given"];
 
 /// Remembers which event brought what is the case now.
 pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {

@@ -1,6 +1,7 @@
 //! Orders, read-backs and reports between stations and with the bridge.
 
 use super::kit::{DRILL, PROCEDURE, Scene, ada, bo, instructor, opening_with, said};
+use crate::checkpoint::still_matters;
 use crate::command::Command;
 use crate::debrief::Debrief;
 use crate::event::Event;
@@ -164,4 +165,13 @@ fn open_orders_outlive_a_checkpoint_and_a_fork() {
         assert_eq!(orders.open[0].read_back_tick.is_some(), !changes.is_empty());
         assert!(log.iter().any(|e| matches!(e.event, Event::OrderGiven { due_tick: Some(1200), .. })));
     }
+}
+
+#[test]
+fn an_order_of_the_drill_is_still_the_cause_behind_a_checkpoint() {
+    let mut scene = with_an_order();
+    scene.run(6.0);
+    let order = scene.find("order-given");
+    assert_eq!((&order.who, order.command_id), (&Who::Drill, None));
+    assert!(still_matters(&order.encode()));
 }
