@@ -70,7 +70,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
     let Some(command) = &cli.command else { return manual::first_words(io) };
     match command {
         Command::Join(args) => online::join(io, args, authority, cli.plain),
-        Command::Teach(args) => online::teach(io, args, authority),
+        Command::Teach(args) => online::teach(io, args, authority, cli.plain),
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
         Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),
         Command::Check(args) => check::check(io, &mut Library::new(data)?, args),

@@ -1,5 +1,6 @@
 //! What the instructor's terminal does with a whole class.
 
+use super::directing;
 use super::join::show_answer;
 use super::line_mode::Todo;
 use super::show;
@@ -43,14 +44,9 @@ impl Instructor {
 
     /// `for TEAM, TEAM: LINE`.
     pub(super) fn some(&mut self, io: &mut Io, typed: &str, rest: &str) -> Result<Todo, Failure> {
-        let Some((teams, text)) = rest.split_once(':') else {
-            return no(io, typed, "write `for TEAM, TEAM: LINE`");
-        };
-        let teams: Vec<String> =
-            teams.split(',').map(|team| team.trim().to_owned()).filter(|team| !team.is_empty()).collect();
-        match teams.is_empty() {
-            true => no(io, typed, "name a team: `for TEAM, TEAM: LINE`"),
-            false => self.class_line(io, typed, &teams, text.trim()),
+        match directing::some(rest) {
+            Ok((teams, text)) => self.class_line(io, typed, &teams, &text),
+            Err(why) => no(io, typed, &why),
         }
     }
 

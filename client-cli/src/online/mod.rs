@@ -2,6 +2,7 @@
 
 pub(crate) mod address;
 mod class;
+pub(crate) mod directing;
 mod fetch;
 mod follow;
 mod join;
@@ -15,6 +16,8 @@ mod trust;
 use crate::cli::{JoinArgs, TeachArgs};
 use crate::failure::Failure;
 use crate::io::Io;
+pub(crate) use teach::WORDS as TEACH_WORDS;
+
 use address::Address;
 use std::future::Future;
 use std::path::Path;
@@ -31,9 +34,14 @@ pub(crate) fn join(
 }
 
 /// `deadship teach`.
-pub(crate) fn teach(io: &mut Io, args: &TeachArgs, authority: Option<&Path>) -> Result<u8, Failure> {
+pub(crate) fn teach(
+    io: &mut Io,
+    args: &TeachArgs,
+    authority: Option<&Path>,
+    plain: bool,
+) -> Result<u8, Failure> {
     let address = Address::parse(&args.address)?.trusting(authority);
-    block_on(teach::teach(io, address, &args.key, args.name.as_deref()))?
+    block_on(teach::teach(io, address, &args.key, args.name.as_deref(), plain))?
 }
 
 /// The archive of a run, as text.

@@ -2,6 +2,7 @@
 
 use super::address::Address;
 use super::class::{class_answer, show_board};
+use super::directing::{self, Known};
 use super::follow::follow;
 use super::join::show_answer;
 use super::line_mode::{LineMode, Part, Todo};
@@ -9,6 +10,7 @@ use super::link::Link;
 use super::show::{self, Gauges};
 use crate::failure::Failure;
 use crate::io::{Io, beside, wrap};
+use crate::screen::{self, ClassScreen, Palette, Screen};
 use deadship_plant::file::toml_reader::nearest;
 use deadship_protocol::{
     BoardClass, ClientMessage, DrillInfo, EventMessage, Identity, OpenedRun, RunInfo, RunState,
@@ -22,7 +24,7 @@ use uuid::Uuid;
 const ROOM: usize = 256;
 
 /// The words that only this terminal knows, for `help`.
-const WORDS: [(&str, &str); 10] = [
+pub(crate) const WORDS: [(&str, &str); 10] = [
     ("open DRILL [TEAM …]", "open a class: a run for each team, on hold; also crew=NAME seed=NUMBER hold=no"),
     ("use TEAM | use RUN", "the run that lines go to from now on"),
     ("all LINE", "the same line to every team of the class in use whose run is not over: all resume"),
@@ -43,7 +45,16 @@ pub(super) async fn teach(
     address: Address,
     key: &str,
     name: Option<&str>,
+    plain: bool,
 ) -> Result<u8, Failure> {
+    if screen::wanted(plain) {
+        let class = ClassScreen::new(address.clone(), key, name, Palette::from_environment());
+        let opened = Link::open(&address, &class.hello()).await;
+        let (link, welcome) = opened.map_err(|no| no.failure(&address))?;
+        // The sender is kept, so that nothing ever comes and nothing is ever closed.
+        let (_sender, beside) = mpsc::channel(1);
+        return screen::work(&address, class, beside, link, &welcome).await;
+    }
     let (sender, others) = mpsc::channel(ROOM);
     let part = Instructor {
         address: address.clone(),
@@ -63,14 +74,6 @@ pub(super) async fn teach(
     let opened = Link::open(&address, &part.hello()).await;
     let (link, welcome) = opened.map_err(|no| no.failure(&address))?;
     LineMode::new(io, &address, part, others).run(link, &welcome).await
-}
-
-/// A run as the instructor knows it.
-pub(super) struct Known {
-    pub(super) run: Uuid,
-    pub(super) class: Option<Uuid>,
-    pub(super) team: String,
-    pub(super) over: bool,
 }
 
 pub(super) struct Instructor {
@@ -140,7 +143,13 @@ impl Part for Instructor {
                 }
                 None => Ok(Todo::Send(vec![ClientMessage::Board { on: true }])),
             },
-            "open" if self.means_drill(rest) => open(io, rest),
+            "open" if self.means_drill(rest) => match directing::open(rest) {
+                Ok(message) => Ok(Todo::Send(vec![message])),
+                Err(why) => {
+                    io.line(&format!("refused: {why}"))?;
+                    Ok(Todo::Refused)
+                }
+            },
             "help" if rest.is_empty() => {
                 for (form, doc) in WORDS {
                     io.line(&format!("{form:<46} {doc}"))?;
@@ -256,29 +265,13 @@ impl Instructor {
     }
 
     fn use_run(&mut self, io: &mut Io, name: &str) -> Result<Todo, Failure> {
-        let fits = |known: &&Known| {
-            known.team.eq_ignore_ascii_case(name)
-                || (name.len() >= 4 && known.run.to_string().starts_with(&name.to_lowercase()))
-        };
-        let mut found: Vec<&Known> = self.runs.iter().filter(fits).collect();
-        if found.len() > 1 {
-            found.retain(|known| !known.over);
-        }
-        match found.as_slice() {
-            [one] => {
+        match directing::find(&self.runs, name) {
+            Ok(one) => {
                 let last_seq = self.shown.get(&one.run).copied();
                 Ok(Todo::Send(vec![ClientMessage::Use { run: one.run, last_seq }]))
             }
-            [] => {
-                let teams: Vec<&str> = self.runs.iter().map(|known| known.team.as_str()).collect();
-                let known = if teams.is_empty() { "no run is open".to_owned() } else { teams.join(", ") };
-                io.line(&format!("refused: use {name}: there is no such team or run; known: {known}"))?;
-                Ok(Todo::Refused)
-            }
-            _ => {
-                io.line(&format!(
-                    "refused: use {name}: several runs fit; `runs` tells their ids, use one of them"
-                ))?;
+            Err(why) => {
+                io.line(&format!("refused: {why}"))?;
                 Ok(Todo::Refused)
             }
         }
@@ -360,41 +353,4 @@ impl Instructor {
         self.shown.entry(run).or_insert(last_seq);
         tokio::spawn(follow(self.address.clone(), self.key.clone(), run, last_seq, self.sender.clone()));
     }
-}
-
-/// `open DRILL [TEAM …]`; teams are parted by commas, or where there is none, by spaces.
-fn open(io: &mut Io, rest: &str) -> Result<Todo, Failure> {
-    let (drill, rest) = rest.split_once(char::is_whitespace).unwrap_or((rest, ""));
-    let mut crew = None;
-    let mut seed = None;
-    let mut hold = true;
-    let mut others = Vec::new();
-    for word in rest.split_whitespace() {
-        match word.split_once('=') {
-            Some(("crew", name)) => crew = Some(name.to_owned()),
-            Some(("seed", number)) => match number.parse() {
-                Ok(number) => seed = Some(number),
-                Err(_) => {
-                    io.line(&format!(
-                        "refused: open {drill}: `{number}` is not a seed: it is a whole number"
-                    ))?;
-                    return Ok(Todo::Refused);
-                }
-            },
-            Some(("hold", answer)) => hold = answer != "no",
-            _ => others.push(word),
-        }
-    }
-    let others = others.join(" ");
-    let parted: Vec<&str> = match others.contains(',') {
-        true => others.split(',').collect(),
-        false => others.split_whitespace().collect(),
-    };
-    let mut teams: Vec<String> =
-        parted.into_iter().map(|team| team.trim().to_owned()).filter(|team| !team.is_empty()).collect();
-    if teams.is_empty() {
-        teams.push("Team".to_owned());
-    }
-    let (id, drill) = (Uuid::new_v4(), drill.to_owned());
-    Ok(Todo::Send(vec![ClientMessage::Open { id, drill, teams, title: None, seed, hold, crew }]))
 }

@@ -3,8 +3,10 @@
 //! A screen is a [`Screen`]: it takes keys and messages and draws itself; it knows no terminal, no clock and no link, so
 //! that tests drive it. [`work`] joins it with a terminal and a link. Whatever a screen can do the line mode can do, too.
 
+mod class;
 mod colours;
 mod complete;
+mod desk;
 mod line;
 mod model;
 mod parts;
@@ -15,6 +17,7 @@ mod text;
 mod views;
 mod work;
 
+pub(crate) use class::ClassScreen;
 pub(crate) use colours::Palette;
 pub(crate) use team::{SeatKeeper, TeamScreen};
 pub(crate) use work::work;

@@ -145,11 +145,17 @@ impl Model {
         }
     }
 
-    fn add_talk(&mut self, talk: Talk) {
+    /// Adds a line of talk.
+    pub(crate) fn add_talk(&mut self, talk: Talk) {
         self.talk.push_back(talk);
         if self.talk.len() > MOST_TALK {
             self.talk.pop_front();
         }
+    }
+
+    /// Takes the drawing.
+    pub(crate) fn take_chart(&mut self, chart: Chart) {
+        self.chart = Some(chart);
     }
 
     /// Forgets everything of a run, because another is chosen.

@@ -2,13 +2,11 @@
 
 use super::{TeamScreen, View};
 use crate::screen::colours::Ink;
-use crate::screen::complete::form;
-use crate::screen::parts::{About, At, Row, Sheet, both_ends, ink};
-use crate::screen::text::{clean, clock, cut};
+use crate::screen::parts::{About, At, Row, Sheet, ink};
+use crate::screen::text::clean;
 use crate::screen::views::{alerts, component, crew, orders, talk};
-use crate::screen::{Linked, SMALLEST};
 use ratatui::Frame;
-use ratatui::layout::{Position, Rect};
+use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
 
 /// From this width on there is a column with alerts, orders and talk beside the view.
@@ -18,22 +16,14 @@ const HIGH: u16 = 30;
 
 pub(super) fn draw(screen: &mut TeamScreen, frame: &mut Frame<'_>) {
     let area = frame.area();
-    let palette = screen.palette;
+    let palette = screen.desk.palette;
     frame.buffer_mut().set_style(area, palette.style(Ink::Plain));
     let mut sheet = Sheet { buffer: frame.buffer_mut(), palette };
-    if area.width < SMALLEST.0 || area.height < SMALLEST.1 {
-        let text = format!(
-            "this terminal has {} columns and {} lines; at least {} and {} are needed",
-            area.width, area.height, SMALLEST.0, SMALLEST.1
-        );
-        let mut rest = area;
-        for row in Row::text(palette, Ink::Plain, &text, usize::from(area.width).max(1)) {
-            rest = sheet.line(rest, &row.line);
-        }
+    if screen.desk.too_small(&mut sheet, area) {
         return;
     }
-    let rest = sheet.bar(area, Ink::Bar, &top(screen, area.width));
-    let rest = standing(screen, &mut sheet, rest);
+    let rest = screen.desk.top(&mut sheet, area, "");
+    let rest = screen.desk.standing(&mut sheet, rest, &who(screen));
     let rest = sheet.line(rest, &tabs(screen));
     let wide = area.width >= WIDE && area.height >= HIGH;
     let foot = if wide { 2 } else { 6 };
@@ -49,59 +39,26 @@ pub(super) fn draw(screen: &mut TeamScreen, frame: &mut Frame<'_>) {
         false => view(screen, &mut sheet, main),
     }
     let below = if wide { below } else { strips(screen, &mut sheet, below) };
-    let cursor = command_line(screen, &mut sheet, below);
+    let cursor = screen.desk.command_line(&mut sheet, below, keys(screen));
     frame.set_cursor_position(cursor);
 }
 
-/// Team, drill, ship; time, speed, link.
-fn top(screen: &TeamScreen, wide: u16) -> String {
-    let model = &screen.model;
-    let (team, speed) = model.state.as_ref().map_or(("", 1.0), |state| (state.team.as_str(), state.speed));
-    let (ship, drill) =
-        model.chart.as_ref().map_or(("", ""), |chart| (chart.ship.as_str(), chart.drill.as_str()));
-    let speed = if speed == 1.0 { String::new() } else { format!(" ×{speed}") };
-    let link = match &screen.linked {
-        Linked::Yes => "● link".to_owned(),
-        Linked::Lost(_, tries) => format!("✖ LINK LOST, try {tries}"),
-    };
-    let left = format!(" {} · {} · {}", clean(team), clean(drill), clean(ship));
-    both_ends(&left, &format!("ship's time {}{speed}  {link} ", clock(model.tick)), usize::from(wide))
-}
-
-/// Who and where the person is; hold and end instead, when they count.
-fn standing(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
-    let model = &screen.model;
-    if let Linked::Lost(why, _) = &screen.linked {
-        let text = format!(
-            " The link is lost ({why}); it is being taken back. Look around; nothing can be done meanwhile."
-        );
-        return sheet.bar(area, Ink::Alarm, &text);
-    }
-    let state = model.state.as_ref();
-    let stopped = state.and_then(|state| {
-        let over = state.ended.as_ref().map(|why| format!(" OVER: {why}"));
-        let failed = || state.failed.as_ref().map(|why| format!(" FAILED: {why}"));
-        let hold =
-            || state.hold.as_ref().map(|why| format!(" ON HOLD: {why}; look around, nothing can be worked"));
-        over.or_else(failed).or_else(hold)
-    });
-    let who = match model.me() {
+/// Who and where the person is.
+fn who(screen: &TeamScreen) -> String {
+    let model = &screen.desk.model;
+    match model.me() {
         Some(me) => {
             let station = me.station.as_deref().unwrap_or("no station");
             format!(" {} ({station}): {}", clean(&me.name), crew::doing(model, me))
         }
         None if screen.keeper.looks_on => " you look on: you see what the team is told".to_owned(),
-        None => format!(" {}, without a station", clean(&screen.model.name)),
-    };
-    match stopped {
-        Some(stopped) => sheet.bar(area, Ink::Caution, &stopped),
-        None => sheet.bar(area, Ink::Strong, &who),
+        None => format!(" {}, without a station", clean(&model.name)),
     }
 }
 
 /// The views with their keys, and what waits in them.
 fn tabs(screen: &TeamScreen) -> Line<'static> {
-    let model = &screen.model;
+    let model = &screen.desk.model;
     let waiting = model.situation.alerts.iter().filter(|alert| alert.waits).count();
     let mine = model.situation.orders.iter().filter(|order| orders::is_mine(model, order)).count();
     let mut spans: Vec<Span<'static>> = Vec::new();
@@ -118,14 +75,14 @@ fn tabs(screen: &TeamScreen) -> Line<'static> {
             (false, false) => Ink::Caution,
             (false, true) => Ink::Faint,
         };
-        spans.push(ink(screen.palette, style, format!("{open}{}{name}{count}{close}", i + 1)));
+        spans.push(ink(screen.desk.palette, style, format!("{open}{}{name}{count}{close}", i + 1)));
     }
     Line::from(spans)
 }
 
 /// The view itself, with its pane, or help over it.
 fn view(screen: &mut TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
-    screen.room = (usize::from(area.width) - 1, usize::from(area.height));
+    screen.desk.room = (usize::from(area.width) - 1, usize::from(area.height));
     if let Some((_, mut at)) = screen.help {
         let rows = screen.help_rows(usize::from(area.width) - 2);
         sheet.list(area, &rows, &mut at, false);
@@ -137,8 +94,8 @@ fn view(screen: &mut TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
     let has_pane = screen.view == View::Here && area.width >= 60;
     let pane = if has_pane { (area.width * 2 / 5).min(46) } else { 0 };
     let list = Rect { width: area.width - pane, ..area };
-    screen.room.0 = usize::from(list.width) - 1;
-    let rows = screen.rows(screen.room.0);
+    screen.desk.room.0 = usize::from(list.width) - 1;
+    let rows = screen.rows(screen.desk.room.0);
     let held = !screen.in_pane;
     sheet.list(list, &rows, screen.here(), held);
     if has_pane {
@@ -153,7 +110,7 @@ fn view(screen: &mut TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
 
 /// Alerts, orders and talk beside the view.
 fn beside(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
-    let (model, palette) = (&screen.model, screen.palette);
+    let (model, palette) = (&screen.desk.model, screen.desk.palette);
     let wide = usize::from(area.width) - 1;
     let parts = [
         ("ALERTS", alerts::rows(model, palette, wide), area.height * 2 / 5),
@@ -173,7 +130,7 @@ fn beside(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
 
 /// Two lines of alerts and two of talk, which are always seen.
 fn strips(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
-    let (model, palette) = (&screen.model, screen.palette);
+    let (model, palette) = (&screen.desk.model, screen.desk.palette);
     let wide = usize::from(area.width);
     let mut rest = area;
     let mut rows = alerts::strip(model, palette, wide, 2);
@@ -184,27 +141,6 @@ fn strips(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
         rest = sheet.line(rest, &row.line);
     }
     rest
-}
-
-/// The command line and what helps with it; where the cursor is.
-fn command_line(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) -> Position {
-    let palette = screen.palette;
-    let (mark, (text, cell)) = match screen.filtering {
-        true => ("/ ", (screen.filter.clone(), crate::screen::text::width(&screen.filter))),
-        false => ("> ", screen.typed.window(usize::from(area.width) - 3)),
-    };
-    let line = Line::from(vec![ink(palette, Ink::Strong, mark), ink(palette, Ink::Typed, text)]);
-    let rest = sheet.line(area, &line);
-    let hint = match (screen.hint.is_empty(), screen.typed.is_empty()) {
-        (false, _) => screen.hint.clone(),
-        (true, false) => {
-            form(&screen.typed.text()).unwrap_or_else(|| "Tab completes, Enter sends, Esc clears".to_owned())
-        }
-        (true, true) => keys(screen).to_owned(),
-    };
-    let hint = cut(&clean(&hint), usize::from(area.width) - 1);
-    sheet.line(rest, &Line::from(ink(palette, Ink::Faint, format!(" {hint}"))));
-    Position { x: area.x + 2 + cell as u16, y: area.y }
 }
 
 /// The keys that count in a view.
@@ -228,9 +164,9 @@ impl TeamScreen {
     /// Help that lies over the view: on a component, or on keys and words.
     pub(super) fn help_rows(&self, wide: usize) -> Vec<Row> {
         if let Some((Some(chosen), _)) = self.help {
-            return component::help(&self.model, self.palette, chosen, wide);
+            return component::help(&self.desk.model, self.desk.palette, chosen, wide);
         }
-        let mut rows = vec![Row::heading(self.palette, "KEYS, while nothing is typed")];
+        let mut rows = vec![Row::heading(self.desk.palette, "KEYS, while nothing is typed")];
         let mut entry = |left: &str, right: &str| {
             let column = 26.min(wide / 2);
             for (i, line) in
@@ -238,7 +174,7 @@ impl TeamScreen {
             {
                 let left = crate::screen::text::fit(if i == 0 { left } else { "" }, column);
                 rows.push(Row::new(
-                    self.palette,
+                    self.desk.palette,
                     About::Nothing,
                     &[(Ink::Strong, &left), (Ink::Plain, line)],
                 ));

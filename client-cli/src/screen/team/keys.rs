@@ -1,51 +1,32 @@
 //! What keys do on the screen of a team.
 
 use super::{TeamScreen, View};
-use crate::screen::complete::{candidates, complete};
 use crate::screen::parts::{About, At, Row};
 use crate::screen::views::{alerts, checklist, component, crew, here, orders, talk, trends};
 use crate::screen::{Linked, Todo};
-use deadship_protocol::ClientMessage;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
-use uuid::Uuid;
 
 impl TeamScreen {
     pub(super) fn pressed(&mut self, key: KeyEvent) -> Todo {
-        let ctrl = key.modifiers.contains(KeyModifiers::CONTROL);
-        let leaving = std::mem::take(&mut self.leaving);
-        if ctrl && matches!(key.code, KeyCode::Char('c' | 'd')) {
-            if leaving {
-                return Todo { send: Vec::new(), leave: true };
-            }
-            self.leaving = true;
-            self.hint = "once more to leave; your seat is kept".to_owned();
-            return Todo::nothing();
+        if let Some(todo) = self.desk.leaves(key, "your seat is kept") {
+            return todo;
         }
-        self.hint.clear();
         if self.help.is_some() {
             self.key_on_help(key.code);
             return Todo::nothing();
         }
-        if self.filtering {
-            self.key_on_filter(key.code);
-            return Todo::nothing();
-        }
-        if self.edit(key.code, ctrl) {
+        if self.desk.edit(key) {
             return Todo::nothing();
         }
         match key.code {
-            KeyCode::Enter if !self.typed.is_empty() => self.send(),
-            KeyCode::Char(letter) if !self.typed.is_empty() && !ctrl => {
-                self.typed.put(letter);
-                Todo::nothing()
-            }
-            _ => self.key_on_view(key.code, ctrl),
+            KeyCode::Enter if !self.desk.typed.is_empty() => self.send(),
+            code => self.key_on_view(code, key.modifiers.contains(KeyModifiers::CONTROL)),
         }
     }
 
     fn key_on_help(&mut self, code: KeyCode) {
-        let rows = self.help_rows(self.room.0);
-        let high = self.room.1 as isize;
+        let rows = self.help_rows(self.desk.room.0);
+        let high = self.desk.room.1 as isize;
         let Some((_, at)) = &mut self.help else { return };
         match code {
             KeyCode::Up => at.go(&rows, -1),
@@ -56,86 +37,30 @@ impl TeamScreen {
         }
     }
 
-    fn key_on_filter(&mut self, code: KeyCode) {
-        match code {
-            KeyCode::Char(letter) => self.filter.push(letter),
-            KeyCode::Backspace => drop(self.filter.pop()),
-            KeyCode::Esc => {
-                self.filtering = false;
-                self.filter.clear();
-            }
-            _ => self.filtering = false,
-        }
-    }
-
-    /// Keys that work on what is typed. `true`: it was one.
-    fn edit(&mut self, code: KeyCode, ctrl: bool) -> bool {
-        let typing = !self.typed.is_empty();
-        match code {
-            KeyCode::Char('p') if ctrl => self.typed.remember(true),
-            KeyCode::Char('n') if ctrl => self.typed.remember(false),
-            KeyCode::Up if typing => self.typed.remember(true),
-            KeyCode::Down if typing => self.typed.remember(false),
-            KeyCode::Char('w') if ctrl => self.typed.rub_word(),
-            KeyCode::Char('u') if ctrl => self.typed.clear(),
-            KeyCode::Backspace if typing => self.typed.rub(),
-            KeyCode::Delete if typing => self.typed.delete(),
-            KeyCode::Left if typing => self.typed.go(-1),
-            KeyCode::Right if typing => self.typed.go(1),
-            KeyCode::Home if typing => self.typed.go_end(false),
-            KeyCode::End if typing => self.typed.go_end(true),
-            KeyCode::Esc if typing => self.typed.clear(),
-            KeyCode::Tab if typing => self.complete(),
-            _ => return false,
-        }
-        true
-    }
-
-    fn complete(&mut self) {
-        let typed = self.typed.before();
-        let found = candidates(&self.model, &self.stations, &typed);
-        let (text, many) = complete(&typed, &found);
-        self.typed.set(&text);
-        self.hint = match (many.len(), found.len()) {
-            (_, 0) => "nothing here begins so".to_owned(),
-            (0, _) => String::new(),
-            _ => many.join("  "),
-        };
-    }
-
     /// Sends what is typed; without a link it stays.
     fn send(&mut self) -> Todo {
-        if self.linked != Linked::Yes {
-            self.hint = "there is no link now: the line stays until there is".to_owned();
+        if self.desk.linked != Linked::Yes {
+            self.desk.hint = "there is no link now: the line stays until there is".to_owned();
             return Todo::nothing();
         }
-        let text = self.typed.take();
+        let text = self.desk.typed.take();
         let mut words = text.split_whitespace();
         match (words.next(), words.next()) {
             (None, _) => Todo::nothing(),
             (Some("quit" | "exit"), None) => Todo { send: Vec::new(), leave: true },
             (Some("trend"), Some(name)) => {
-                self.model.turn_trend(name);
+                self.desk.model.turn_trend(name);
                 self.view = View::Trends;
                 Todo::nothing()
             }
             (Some("watch" | "unwatch"), _) => {
-                self.hint =
+                self.desk.hint =
                     "the screen shows all that can be read here; `trend NAME` keeps the course of one"
                         .to_owned();
                 Todo::nothing()
             }
-            _ => self.do_line(&text),
+            _ => self.desk.line(&text),
         }
-    }
-
-    fn do_line(&mut self, text: &str) -> Todo {
-        if self.linked != Linked::Yes {
-            self.hint = "there is no link now".to_owned();
-            return Todo::nothing();
-        }
-        self.echo(text);
-        Todo::send(vec![ClientMessage::Line { id: Uuid::new_v4(), text: text.to_owned() }])
     }
 
     fn key_on_view(&mut self, code: KeyCode, ctrl: bool) -> Todo {
@@ -149,25 +74,24 @@ impl TeamScreen {
             }
             KeyCode::Char('/') => {
                 self.show(View::Here);
-                (self.filtering, self.filter) = (true, String::new());
-                self.hint = "type what you look for; Enter keeps it, Esc shows all again".to_owned();
+                self.desk.search();
             }
             KeyCode::Char('!') => return self.acknowledge(),
             KeyCode::Char(' ') => return self.space(),
             KeyCode::Enter => return self.enter(),
             KeyCode::Esc => {
                 self.in_pane = false;
-                self.filter.clear();
+                self.desk.filter.clear();
             }
             KeyCode::Up => self.go(-1),
             KeyCode::Down => self.go(1),
-            KeyCode::PageUp => self.go(-(self.room.1 as isize)),
-            KeyCode::PageDown => self.go(self.room.1 as isize),
+            KeyCode::PageUp => self.go(-(self.desk.room.1 as isize)),
+            KeyCode::PageDown => self.go(self.desk.room.1 as isize),
             KeyCode::Home => self.go(-100_000),
             KeyCode::End => self.go(100_000),
             KeyCode::Left => self.sideways(false),
             KeyCode::Right => self.sideways(true),
-            KeyCode::Char(letter) if !ctrl => self.typed.put(letter),
+            KeyCode::Char(letter) if !ctrl => self.desk.typed.put(letter),
             _ => {}
         }
         Todo::nothing()
@@ -188,9 +112,9 @@ impl TeamScreen {
 
     /// Rows of the view that is shown.
     pub(super) fn rows(&self, wide: usize) -> Vec<Row> {
-        let (model, palette) = (&self.model, self.palette);
+        let (model, palette) = (&self.desk.model, self.desk.palette);
         match self.view {
-            View::Here => here::rows(model, palette, &self.filter, wide),
+            View::Here => here::rows(model, palette, &self.desk.filter, wide),
             View::Alerts => alerts::rows(model, palette, wide),
             View::Orders => orders::rows(model, palette, wide),
             View::Crew => crew::rows(model, palette, wide),
@@ -207,7 +131,7 @@ impl TeamScreen {
             let rows = self.pane_rows(30);
             self.pane_at.go(&rows, by);
         } else {
-            let rows = self.rows(self.room.0);
+            let rows = self.rows(self.desk.room.0);
             self.here().go(&rows, by);
             self.pane_at = At::default();
         }
@@ -221,14 +145,16 @@ impl TeamScreen {
         };
         match self.view {
             View::Here => self.in_pane = right && self.chosen_component().is_some(),
-            View::List => self.list = turn(self.list, self.model.chart.as_ref().map_or(0, |c| c.lists.len())),
+            View::List => {
+                self.list = turn(self.list, self.desk.model.chart.as_ref().map_or(0, |c| c.lists.len()))
+            }
             _ => {}
         }
     }
 
     /// The component that the chosen row is about.
     pub(super) fn chosen_component(&self) -> Option<usize> {
-        let rows = self.rows(self.room.0);
+        let rows = self.rows(self.desk.room.0);
         let mut at = self.at[self.view.index()];
         at.settle(&rows);
         match at.about(&rows) {
@@ -240,14 +166,16 @@ impl TeamScreen {
     /// The pane beside the list.
     pub(super) fn pane_rows(&self, wide: usize) -> Vec<Row> {
         let chosen = self.chosen_component();
-        chosen.map_or_else(Vec::new, |chosen| component::pane(&self.model, self.palette, chosen, wide))
+        chosen.map_or_else(Vec::new, |chosen| {
+            component::pane(&self.desk.model, self.desk.palette, chosen, wide)
+        })
     }
 
     /// What the chosen row is about, in the pane or in the view.
     fn about(&self) -> About {
         let (rows, mut at) = match self.in_pane {
             true => (self.pane_rows(30), self.pane_at),
-            false => (self.rows(self.room.0), self.at[self.view.index()]),
+            false => (self.rows(self.desk.room.0), self.at[self.view.index()]),
         };
         at.settle(&rows);
         at.about(&rows).clone()
@@ -256,30 +184,30 @@ impl TeamScreen {
     fn enter(&mut self) -> Todo {
         match self.about() {
             About::Do(line, false) if self.view == View::List => {
-                self.typed.set(&line);
-                self.hint = "Enter does it".to_owned();
+                self.desk.typed.set(&line);
+                self.desk.hint = "Enter does it".to_owned();
             }
-            About::Do(line, false) => return self.do_line(&line),
+            About::Do(line, false) => return self.desk.line(&line),
             About::Do(line, true) => {
-                self.typed.set(&line);
-                self.hint = "type the value with its unit, then Enter".to_owned();
+                self.desk.typed.set(&line);
+                self.desk.hint = "type the value with its unit, then Enter".to_owned();
             }
             About::Component(component) if self.view == View::Here => {
                 self.in_pane = true;
                 self.pane_at = At::default();
-                if component::acts(&self.model, component).is_empty() {
-                    self.hint = "nothing can be done to it from here, only read".to_owned();
+                if component::acts(&self.desk.model, component).is_empty() {
+                    self.desk.hint = "nothing can be done to it from here, only read".to_owned();
                 }
             }
             About::Component(component) => self.go_to(component),
             About::Alert(number) => return self.acknowledge_one(number),
             About::Order(number) => self.begin_reply(number),
             About::Place(place) => {
-                let name = self.model.chart.as_ref().map(|chart| chart.places[place].name.clone());
-                return name.map_or_else(Todo::nothing, |name| self.do_line(&format!("go {name}")));
+                let name = self.desk.model.chart.as_ref().map(|chart| chart.places[place].name.clone());
+                return name.map_or_else(Todo::nothing, |name| self.desk.line(&format!("go {name}")));
             }
             About::Step(list, step) => return self.tick(list, step),
-            About::Reading(name) => self.model.turn_trend(&name),
+            About::Reading(name) => self.desk.model.turn_trend(&name),
             _ => {}
         }
         Todo::nothing()
@@ -287,43 +215,44 @@ impl TeamScreen {
 
     /// To a component in the list of what is here; or what is in the way.
     fn go_to(&mut self, component: usize) {
-        if self.model.reach(component).is_none() {
-            let place = self.model.chart.as_ref().and_then(|chart| chart.components[component].place);
-            let name = place.and_then(|place| Some(self.model.chart.as_ref()?.places[place].name.clone()));
+        if self.desk.model.reach(component).is_none() {
+            let place = self.desk.model.chart.as_ref().and_then(|chart| chart.components[component].place);
+            let name =
+                place.and_then(|place| Some(self.desk.model.chart.as_ref()?.places[place].name.clone()));
             match name {
-                Some(name) => self.typed.set(&format!("go {name}")),
-                None => self.hint = "it cannot be worked from here".to_owned(),
+                Some(name) => self.desk.typed.set(&format!("go {name}")),
+                None => self.desk.hint = "it cannot be worked from here".to_owned(),
             }
             return;
         }
-        self.filter.clear();
+        self.desk.filter.clear();
         self.show(View::Here);
-        let rows = self.rows(self.room.0);
+        let rows = self.rows(self.desk.room.0);
         self.here().find(&rows, &About::Component(component));
         self.in_pane = true;
     }
 
     fn begin_reply(&mut self, number: u64) {
-        let order = self.model.situation.orders.iter().find(|order| order.number == number);
+        let order = self.desk.model.situation.orders.iter().find(|order| order.number == number);
         let Some(order) = order else { return };
-        let mine = orders::is_mine(&self.model, order);
+        let mine = orders::is_mine(&self.desk.model, order);
         let text = match (mine, order.read_back_tick) {
             (true, None) => format!("repeat {number} "),
             (true, Some(_)) => format!("report {number} "),
             (false, _) => {
-                self.hint = "this order is not for your station".to_owned();
+                self.desk.hint = "this order is not for your station".to_owned();
                 return;
             }
         };
-        self.typed.set(&text);
-        self.hint = "Enter sends it as it is; more words can be added".to_owned();
+        self.desk.typed.set(&text);
+        self.desk.hint = "Enter sends it as it is; more words can be added".to_owned();
     }
 
     fn space(&mut self) -> Todo {
         match self.about() {
             About::Reading(name) => {
-                self.model.turn_trend(&name);
-                self.hint = "6 shows its course".to_owned();
+                self.desk.model.turn_trend(&name);
+                self.desk.hint = "6 shows its course".to_owned();
                 Todo::nothing()
             }
             About::Step(list, step) => self.tick(list, step),
@@ -332,13 +261,13 @@ impl TeamScreen {
     }
 
     fn tick(&mut self, list: usize, step: usize) -> Todo {
-        let names = self.model.chart.as_ref().and_then(|chart| {
+        let names = self.desk.model.chart.as_ref().and_then(|chart| {
             let list = chart.lists.get(list)?;
             Some((list.name.clone(), list.steps.get(step)?.name.clone()))
         });
         match names {
-            Some((list, step)) if checklist::ticked(&self.model, &list, &step).is_none() => {
-                self.do_line(&format!("tick {step}"))
+            Some((list, step)) if checklist::ticked(&self.desk.model, &list, &step).is_none() => {
+                self.desk.line(&format!("tick {step}"))
             }
             _ => Todo::nothing(),
         }
@@ -351,17 +280,18 @@ impl TeamScreen {
         {
             return self.acknowledge_one(number);
         }
-        let waiting = self.model.situation.alerts.iter().find(|alert| alert.waits).map(|alert| alert.number);
+        let waiting =
+            self.desk.model.situation.alerts.iter().find(|alert| alert.waits).map(|alert| alert.number);
         match waiting {
             Some(number) => self.acknowledge_one(number),
             None => {
-                self.hint = "no alert waits to be acknowledged".to_owned();
+                self.desk.hint = "no alert waits to be acknowledged".to_owned();
                 Todo::nothing()
             }
         }
     }
 
     fn acknowledge_one(&mut self, number: u64) -> Todo {
-        self.do_line(&format!("ack {number}"))
+        self.desk.line(&format!("ack {number}"))
     }
 }

@@ -1,0 +1,91 @@
+//! What an instructor types that only the terminal knows: classes, teams, which run is meant.
+
+use deadship_protocol::ClientMessage;
+use uuid::Uuid;
+
+/// A run as an instructor knows it.
+pub(crate) struct Known {
+    pub(crate) run: Uuid,
+    pub(crate) class: Option<Uuid>,
+    pub(crate) team: String,
+    pub(crate) over: bool,
+}
+
+/// `open DRILL [TEAM …]`; teams are parted by commas, or where there is none, by spaces.
+///
+/// # Errors
+/// What is wrong with it, for people.
+pub(crate) fn open(rest: &str) -> Result<ClientMessage, String> {
+    let (drill, rest) = rest.split_once(char::is_whitespace).unwrap_or((rest, ""));
+    let mut crew = None;
+    let mut seed = None;
+    let mut hold = true;
+    let mut others = Vec::new();
+    for word in rest.split_whitespace() {
+        match word.split_once('=') {
+            Some(("crew", name)) => crew = Some(name.to_owned()),
+            Some(("seed", number)) => match number.parse() {
+                Ok(number) => seed = Some(number),
+                Err(_) => {
+                    return Err(format!("open {drill}: `{number}` is not a seed: it is a whole number"));
+                }
+            },
+            Some(("hold", answer)) => hold = answer != "no",
+            _ => others.push(word),
+        }
+    }
+    let others = others.join(" ");
+    let mut teams = match others.contains(',') {
+        true => named(&others),
+        false => others.split_whitespace().map(str::to_owned).collect(),
+    };
+    if teams.is_empty() {
+        teams.push("Team".to_owned());
+    }
+    let (id, drill) = (Uuid::new_v4(), drill.to_owned());
+    Ok(ClientMessage::Open { id, drill, teams, title: None, seed, hold, crew })
+}
+
+/// Names parted by commas.
+fn named(text: &str) -> Vec<String> {
+    text.split(',').map(|team| team.trim().to_owned()).filter(|team| !team.is_empty()).collect()
+}
+
+/// `TEAM, TEAM: LINE`.
+///
+/// # Errors
+/// What is wrong with it, for people.
+pub(crate) fn some(rest: &str) -> Result<(Vec<String>, String), String> {
+    let Some((teams, text)) = rest.split_once(':') else {
+        return Err("write `for TEAM, TEAM: LINE`".to_owned());
+    };
+    let teams = named(teams);
+    match teams.is_empty() {
+        true => Err("name a team: `for TEAM, TEAM: LINE`".to_owned()),
+        false => Ok((teams, text.trim().to_owned())),
+    }
+}
+
+/// The run that a name means: a team's, or the beginning of a run's id. Of several, the one that is not over.
+///
+/// # Errors
+/// Why it means none.
+pub(crate) fn find<'r>(runs: &'r [Known], name: &str) -> Result<&'r Known, String> {
+    let fits = |known: &&Known| {
+        known.team.eq_ignore_ascii_case(name)
+            || (name.len() >= 4 && known.run.to_string().starts_with(&name.to_lowercase()))
+    };
+    let mut found: Vec<&Known> = runs.iter().filter(fits).collect();
+    if found.len() > 1 {
+        found.retain(|known| !known.over);
+    }
+    match found.as_slice() {
+        [one] => Ok(one),
+        [] => {
+            let teams: Vec<&str> = runs.iter().map(|known| known.team.as_str()).collect();
+            let known = if teams.is_empty() { "no run is open".to_owned() } else { teams.join(", ") };
+            Err(format!("use {name}: there is no such team or run; known: {known}"))
+        }
+        _ => Err(format!("use {name}: several runs fit; `runs` tells their ids, use one of them")),
+    }
+}
