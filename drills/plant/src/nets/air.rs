@@ -74,6 +74,13 @@ pub struct AirNet {
     right: Vec<f64>,
     step: Vec<f64>,
     residual: Vec<f64>,
+    /// Slope of each branch's flow by the pressure at `from` and at `to`, at the trial pressures.
+    slopes_kg_s_pa: Vec<(f64, f64)>,
+    /// What each node takes up for a rise of its pressure in this tick, kg/(s Pa).
+    capacity_kg_s_pa: Vec<f64>,
+    /// Slots in the matrix for what the two ends of each branch have to do with each other: what `from` gets from `to`,
+    /// and `to` from `from`. Without meaning for a branch to the atmosphere.
+    meet: Vec<(usize, usize)>,
 }
 
 impl AirNet {
@@ -101,7 +108,13 @@ impl AirNet {
         for (k, &node) in pattern.order.iter().enumerate() {
             place[node] = k;
         }
+        let slot = |a: usize, b: usize| pattern.slot(place[a], place[b]);
+        let meet = ends.iter().map(|&(from, to)| to.map_or((0, 0), |to| (slot(from, to), slot(to, from))));
+        let meet = meet.collect();
         let mut net = AirNet {
+            slopes_kg_s_pa: vec![(0.0, 0.0); branches.len()],
+            capacity_kg_s_pa: vec![0.0; n],
+            meet,
             mass_kg: volume_m3.iter().map(|v| atmosphere_pa * v / (R_AIR * temperature_k)).collect(),
             temperature_k: vec![temperature_k; n],
             wall_w_k: vec![0.0; n],
@@ -112,7 +125,7 @@ impl AirNet {
             source_temperature_k: vec![temperature_k; n],
             pressure_pa: vec![atmosphere_pa; n],
             trial_pa: vec![0.0; n],
-            matrix: vec![0.0; n * n],
+            matrix: vec![0.0; pattern.slots()],
             right: vec![0.0; n],
             step: vec![0.0; n],
             place,
@@ -162,9 +175,6 @@ impl AirNet {
             return Ok(());
         }
         self.solve_pressures(dt_s);
-        for b in 0..self.branches.len() {
-            self.flow_kg_s[b] = self.branch_flow(b, true).0;
-        }
         self.move_air(dt_s)?;
         self.warm(dt_s);
         self.refresh();
@@ -180,9 +190,9 @@ impl AirNet {
         flows || self.source_kg_s.iter().any(|s| *s != 0.0)
     }
 
-    /// Flow of a branch at the trial (or old) pressures with its slopes by the pressure at `from` and at `to`.
-    fn branch_flow(&self, b: usize, trial: bool) -> (f64, f64, f64) {
-        let p = if trial { &self.trial_pa } else { &self.pressure_pa };
+    /// Flow of a branch at the trial pressures with its slopes by the pressure at `from` and at `to`.
+    fn branch_flow(&self, b: usize) -> (f64, f64, f64) {
+        let p = &self.trial_pa;
         let branch = &self.branches[b];
         let p_from = p[branch.from];
         let p_to = branch.to.map_or(self.atmosphere_pa, |to| p[to]);
@@ -203,9 +213,12 @@ impl AirNet {
     /// nearer to balance is shortened: without that, a small node on a wide line hops from side to side.
     fn solve_pressures(&mut self, dt_s: f64) {
         self.trial_pa.copy_from_slice(&self.pressure_pa);
-        let mut off_balance = self.imbalance(dt_s);
+        for i in 0..self.mass_kg.len() {
+            self.capacity_kg_s_pa[i] = self.volume_m3[i] / (R_AIR * self.temperature_k[i] * dt_s);
+        }
+        let mut off_balance = self.imbalance();
         for _ in 0..ITERATIONS_MAX {
-            self.assemble(dt_s);
+            self.assemble();
             self.step.copy_from_slice(&self.residual);
             self.eliminate();
             // No pressure falls by more than half or rises by more than 5 bar at once.
@@ -217,24 +230,19 @@ impl AirNet {
             }
             let before = off_balance;
             self.shift(scale);
-            off_balance = self.imbalance(dt_s);
+            off_balance = self.imbalance();
             for _ in 0..HALVINGS_MAX {
                 if longest < CONVERGED_PA || off_balance < (1.0 - 0.25 * scale) * before {
                     break;
                 }
                 scale *= 0.5;
                 self.shift(-scale);
-                off_balance = self.imbalance(dt_s);
+                off_balance = self.imbalance();
             }
             if longest < CONVERGED_PA {
                 break;
             }
         }
-    }
-
-    /// Place in the matrix of what node `i` gets from node `j`.
-    fn at(&self, i: usize, j: usize) -> usize {
-        self.place[i] * self.place.len() + self.place[j]
     }
 
     /// Solves `matrix x = step`; the answer stands in `step`.
@@ -254,18 +262,17 @@ impl AirNet {
         }
     }
 
-    fn capacity_kg_s_pa(&self, node: usize, dt_s: f64) -> f64 {
-        self.volume_m3[node] / (R_AIR * self.temperature_k[node] * dt_s)
-    }
-
-    /// Fills `residual` with what each node gains at the trial pressures; returns the sum of their sizes, kg/s.
-    fn imbalance(&mut self, dt_s: f64) -> f64 {
+    /// Finds the flows at the trial pressures, with their slopes, and fills `residual` with what each node gains; returns
+    /// the sum of their sizes, kg/s.
+    fn imbalance(&mut self) -> f64 {
         for i in 0..self.mass_kg.len() {
-            let stored = self.capacity_kg_s_pa(i, dt_s) * (self.trial_pa[i] - self.pressure_pa[i]);
+            let stored = self.capacity_kg_s_pa[i] * (self.trial_pa[i] - self.pressure_pa[i]);
             self.residual[i] = self.source_kg_s[i] - stored;
         }
         for b in 0..self.branches.len() {
-            let m = self.branch_flow(b, true).0;
+            let (m, by_from, by_to) = self.branch_flow(b);
+            self.flow_kg_s[b] = m;
+            self.slopes_kg_s_pa[b] = (by_from, by_to);
             self.residual[self.branches[b].from] -= m;
             if let Some(to) = self.branches[b].to {
                 self.residual[to] += m;
@@ -275,23 +282,19 @@ impl AirNet {
     }
 
     /// Fills `matrix` with minus the Jacobian of the imbalance; each column's diagonal outweighs the rest of it.
-    fn assemble(&mut self, dt_s: f64) {
-        let n = self.mass_kg.len();
+    fn assemble(&mut self) {
         self.pattern.clear(&mut self.matrix);
-        for i in 0..n {
-            let at = self.at(i, i);
-            self.matrix[at] = self.capacity_kg_s_pa(i, dt_s);
+        for (&capacity, &place) in self.capacity_kg_s_pa.iter().zip(&self.place) {
+            self.matrix[place] = capacity;
         }
-        for b in 0..self.branches.len() {
-            let (_, by_from, by_to) = self.branch_flow(b, true);
-            let i = self.branches[b].from;
-            let own = self.at(i, i);
-            self.matrix[own] += by_from;
-            if let Some(j) = self.branches[b].to {
-                let (to, back, other) = (self.at(i, j), self.at(j, i), self.at(j, j));
-                self.matrix[to] += by_to;
-                self.matrix[back] -= by_from;
-                self.matrix[other] -= by_to;
+        for (b, branch) in self.branches.iter().enumerate() {
+            let (by_from, by_to) = self.slopes_kg_s_pa[b];
+            self.matrix[self.place[branch.from]] += by_from;
+            if let Some(to) = branch.to {
+                let (here, there) = self.meet[b];
+                self.matrix[here] += by_to;
+                self.matrix[there] -= by_from;
+                self.matrix[self.place[to]] -= by_to;
             }
         }
     }
@@ -309,20 +312,19 @@ impl AirNet {
         for b in 0..self.branches.len() {
             let AirBranch { from, to, .. } = self.branches[b];
             let m = self.flow_kg_s[b] * dt_s;
-            let (up, down) = if m >= 0.0 { (Some(from), to) } else { (to, Some(from)) };
+            let (here, there) = self.meet[b];
+            let (up, down, slot) = if m >= 0.0 { (Some(from), to, there) } else { (to, Some(from), here) };
             let carried = m.abs() * CP_AIR;
             if let Some(up) = up {
                 self.mass_kg[up] -= m.abs();
-                let at = self.at(up, up);
-                self.matrix[at] += carried;
+                self.matrix[self.place[up]] += carried;
             }
             if let Some(down) = down {
                 self.mass_kg[down] += m.abs();
                 match up {
-                    Some(up) => {
-                        let at = self.at(down, up);
-                        self.matrix[at] -= carried;
-                    }
+                    // The temperature of a line is known: it has no equation.
+                    Some(_) if self.wall_w_k[down] > 0.0 => self.matrix[slot] -= carried,
+                    Some(_) => {}
                     None => self.step[down] += carried * self.wall_temperature_k,
                 }
             }
@@ -331,13 +333,10 @@ impl AirNet {
             if self.mass_kg[i].is_nan() || self.mass_kg[i] <= 0.0 {
                 return Err(i);
             }
-            let at = self.at(i, i);
-            self.matrix[at] += self.mass_kg[i] * CV_AIR;
-            if self.wall_w_k[i] <= 0.0 {
-                // A line: its temperature is known.
-                let row = self.place[i] * n;
-                self.matrix[row..row + n].fill(0.0);
-                self.matrix[at] = 1.0;
+            if self.wall_w_k[i] > 0.0 {
+                self.matrix[self.place[i]] += self.mass_kg[i] * CV_AIR;
+            } else {
+                self.matrix[self.place[i]] = 1.0;
                 self.step[i] = self.temperature_k[i];
             }
         }

@@ -24,6 +24,8 @@ pub struct BlendNet {
     /// What went through each branch since the last step, m3.
     pub moved_m3: Vec<f64>,
     nodes: Vec<usize>,
+    /// Temperature and share for which the properties of each of them were worked out.
+    properties_of: Vec<(f64, f64)>,
     branches: Vec<usize>,
     start: Vec<f64>,
     inflow_m3: Vec<f64>,
@@ -44,6 +46,7 @@ impl BlendNet {
             heavy_share,
             media: media.to_vec(),
             moved_m3,
+            properties_of: vec![(f64::NAN, f64::NAN); nodes.len()],
             nodes,
             branches,
             start: zeros.clone(),
@@ -115,10 +118,14 @@ impl BlendNet {
 
     /// Gives each node's fuel the properties of its share and temperature. Its heat per volume is left at one value, so
     /// that volume flows carry heat without loss.
-    pub fn refresh(&self, liquid: &mut LiquidNet, heat: &mut HeatNet) {
+    pub fn refresh(&mut self, liquid: &mut LiquidNet, heat: &mut HeatNet) {
         const HEAT_J_M3_K: f64 = density(Medium::Fuel) * specific_heat(Medium::Fuel);
-        for &node in &self.nodes {
+        for (&node, of) in self.nodes.iter().zip(&mut self.properties_of) {
             let (t_k, heavy) = (heat.temperature_k[node], self.heavy_share[node]);
+            if *of == (t_k, heavy) {
+                continue;
+            }
+            *of = (t_k, heavy);
             let rho = fuel_density_kg_m3(t_k, heavy);
             liquid.density_kg_m3[node] = rho;
             heat.specific_heat_j_kg_k[node] = HEAT_J_M3_K / rho;

@@ -3,8 +3,8 @@
 //! Circuits of pipes are nearly trees, so a dense elimination mostly multiplies by zero. The pattern is known when a
 //! plant is compiled: unknowns are put in an order of least fill (at each step the one with the fewest neighbours,
 //! ties by index: Tinney and Walker, Proc. IEEE 55 (1967), their second scheme), and for each unknown the later
-//! ones that it meets are listed, fill included. The numbers stay in a dense row-major matrix of which only the
-//! listed places are ever touched.
+//! ones that it meets are listed, fill included. Only numbers of places that meet are kept: the diagonal, then what
+//! stands right of it, then, in the same order, what stands below it.
 
 /// Pattern of one system.
 #[derive(Clone, Debug, Default)]
@@ -14,6 +14,8 @@ pub struct Pattern {
     /// Places after `k` that place `k` meets: `later[starts[k]..starts[k + 1]]`.
     later: Vec<u32>,
     starts: Vec<u32>,
+    /// Slots that the elimination of each place changes, in the order in which it comes to them.
+    changed: Vec<u32>,
 }
 
 impl Pattern {
@@ -44,14 +46,25 @@ impl Pattern {
         for (k, &unknown) in order.iter().enumerate() {
             place[unknown] = k;
         }
-        let mut pattern = Pattern { order, later: Vec::new(), starts: vec![0] };
+        let mut pattern = Pattern { order, later: Vec::new(), starts: vec![0], changed: Vec::new() };
         for around in neighbours {
             let mut places: Vec<u32> = around.into_iter().map(|a| place[a] as u32).collect();
             places.sort_unstable();
             pattern.later.extend(places);
             pattern.starts.push(pattern.later.len() as u32);
         }
+        pattern.changed = pattern.find_changed();
         pattern
+    }
+
+    fn find_changed(&self) -> Vec<u32> {
+        let mut changed = Vec::new();
+        for k in 0..self.len() {
+            for &i in self.after(k) {
+                changed.extend(self.after(k).iter().map(|&j| self.slot(i as usize, j as usize) as u32));
+            }
+        }
+        changed
     }
 
     /// Number of unknowns.
@@ -59,46 +72,67 @@ impl Pattern {
         self.order.len()
     }
 
-    fn after(&self, k: usize) -> &[u32] {
-        &self.later[self.starts[k] as usize..self.starts[k + 1] as usize]
+    /// Number of slots of a matrix.
+    pub fn slots(&self) -> usize {
+        self.len() + 2 * self.later.len()
     }
 
-    /// Sets all places of the pattern to zero.
-    pub fn clear(&self, matrix: &mut [f64]) {
-        let n = self.len();
-        for k in 0..n {
-            matrix[k * n + k] = 0.0;
-            for &j in self.after(k) {
-                matrix[k * n + j as usize] = 0.0;
-                matrix[j as usize * n + k] = 0.0;
-            }
+    fn after(&self, k: usize) -> &[u32] {
+        &self.later[self.range(k)]
+    }
+
+    fn range(&self, k: usize) -> std::ops::Range<usize> {
+        self.starts[k] as usize..self.starts[k + 1] as usize
+    }
+
+    /// Where the number of place `i`'s equation for place `j` stands. The two must meet: to be asked when a plant is
+    /// compiled, not while it is stepped.
+    pub fn slot(&self, i: usize, j: usize) -> usize {
+        if i == j {
+            return i;
         }
+        let (first, last) = (i.min(j), i.max(j));
+        let met = self.after(first).iter().position(|&place| place as usize == last);
+        let Some(met) = met else { unreachable!("places {i} and {j} do not meet") };
+        let above = self.len() + self.starts[first] as usize + met;
+        if i < j { above } else { above + self.later.len() }
+    }
+
+    /// Sets all slots to zero.
+    pub fn clear(&self, matrix: &mut [f64]) {
+        matrix[..self.slots()].fill(0.0);
     }
 
     /// Solves `matrix x = right` in place, both in the order of elimination, without pivoting: the matrices here are
     /// diagonally dominant.
     pub fn solve(&self, matrix: &mut [f64], right: &mut [f64]) {
-        let n = self.len();
+        let (n, m) = (self.len(), self.later.len());
+        let (matrix, right) = (&mut matrix[..n + 2 * m], &mut right[..n]);
+        let mut changed = &self.changed[..];
         for k in 0..n {
-            let over_pivot = 1.0 / matrix[k * n + k];
-            for &i in self.after(k) {
-                let i = i as usize;
-                let factor = matrix[i * n + k] * over_pivot;
+            let range = self.range(k);
+            let (over_pivot, pivot_right) = (1.0 / matrix[k], right[k]);
+            for (at, &i) in range.clone().zip(&self.later[range.clone()]) {
+                let slots;
+                (slots, changed) = changed.split_at(range.len());
+                let factor = matrix[n + m + at] * over_pivot;
                 if factor == 0.0 {
                     continue;
                 }
-                for &j in self.after(k) {
-                    matrix[i * n + j as usize] -= factor * matrix[k * n + j as usize];
+                for (other, &slot) in (n + range.start..).zip(slots) {
+                    matrix[slot as usize] -= factor * matrix[other];
                 }
-                right[i] -= factor * right[k];
+                right[i as usize] -= factor * pivot_right;
             }
         }
+        let (diagonal, above) = matrix.split_at(n);
         for k in (0..n).rev() {
+            let range = self.range(k);
             let mut sum = right[k];
-            for &j in self.after(k) {
-                sum -= matrix[k * n + j as usize] * right[j as usize];
+            for (&j, number) in self.later[range.clone()].iter().zip(&above[range]) {
+                sum -= number * right[j as usize];
             }
-            right[k] = sum / matrix[k * n + k];
+            right[k] = sum / diagonal[k];
         }
     }
 }
@@ -122,7 +156,7 @@ mod tests {
             for (k, &unknown) in pattern.order.iter().enumerate() {
                 place[unknown] = k;
             }
-            let mut matrix = vec![f64::NAN; n * n];
+            let mut matrix = vec![f64::NAN; pattern.slots()];
             pattern.clear(&mut matrix);
             let mut dense = vec![0.0; n * n];
             for i in 0..n {
@@ -135,7 +169,7 @@ mod tests {
             for a in 0..n {
                 for b in 0..n {
                     if dense[a * n + b] != 0.0 {
-                        matrix[place[a] * n + place[b]] = dense[a * n + b];
+                        matrix[pattern.slot(place[a], place[b])] = dense[a * n + b];
                     }
                 }
             }

@@ -49,6 +49,8 @@ pub struct HeatNet {
     /// Kinematic viscosity of each node's oil, m2/s: follows from its temperature after each step. Zero for other media.
     pub viscosity_m2_s: Vec<f64>,
     oil_nodes: Vec<usize>,
+    /// Temperature for which the viscosity of each of them was worked out.
+    viscosity_of_k: Vec<f64>,
     /// Nodes of each circuit in the order of elimination, and its pattern.
     groups: Vec<(Vec<usize>, Pattern)>,
     place: Vec<usize>,
@@ -69,15 +71,17 @@ impl HeatNet {
         let n = capacity_j_k.len();
         let groups = liquid.circuit_patterns();
         let largest = groups.iter().map(|(nodes, _)| nodes.len()).max().unwrap_or(0);
+        let slots = groups.iter().map(|(_, pattern)| pattern.slots()).max().unwrap_or(0);
         let mut place = vec![usize::MAX; n];
         for (nodes, _) in &groups {
             for (i, &node) in nodes.iter().enumerate() {
                 place[node] = i;
             }
         }
-        let oil_nodes = (0..n).filter(|&i| media[i] == Medium::LubeOil).collect();
+        let oil_nodes: Vec<usize> = (0..n).filter(|&i| media[i] == Medium::LubeOil).collect();
         let mut net = HeatNet {
             viscosity_m2_s: vec![0.0; n],
+            viscosity_of_k: vec![f64::NAN; oil_nodes.len()],
             oil_nodes,
             temperature_k: vec![start_k; n],
             capacity_j_k,
@@ -86,7 +90,7 @@ impl HeatNet {
             groups,
             place,
             fixed,
-            matrix: vec![0.0; largest * largest],
+            matrix: vec![0.0; slots],
             right: vec![0.0; largest],
         };
         net.refresh();
@@ -95,8 +99,12 @@ impl HeatNet {
 
     /// Works out what follows from temperatures (after these were set from elsewhere, and after each step).
     pub fn refresh(&mut self) {
-        for &node in &self.oil_nodes {
-            self.viscosity_m2_s[node] = lube_oil_viscosity_m2_s(self.temperature_k[node]);
+        for (&node, of_k) in self.oil_nodes.iter().zip(&mut self.viscosity_of_k) {
+            let t_k = self.temperature_k[node];
+            if *of_k != t_k {
+                *of_k = t_k;
+                self.viscosity_m2_s[node] = lube_oil_viscosity_m2_s(t_k);
+            }
         }
     }
 
@@ -133,25 +141,27 @@ impl HeatNet {
         let n = nodes.len();
         pattern.clear(&mut self.matrix);
         for (i, &node) in nodes.iter().enumerate() {
-            self.matrix[i * n + i] = self.capacity_j_k[node] / dt_s;
-            self.right[i] = self.capacity_j_k[node] / dt_s * self.temperature_k[node] + self.heat_w[node];
+            let rate = self.capacity_j_k[node] / dt_s;
+            self.matrix[i] = rate;
+            self.right[i] = rate * self.temperature_k[node] + self.heat_w[node];
         }
-        for &b in liquid.circuit_branches(g) {
+        for (b, (first, second)) in liquid.circuit_branches(g) {
             let branch = &liquid.branches[b];
             let flow = liquid.flow_m3_s[b];
-            let (up, down) = if flow >= 0.0 { (branch.from, branch.to) } else { (branch.to, branch.from) };
+            let (up, down, slot) =
+                if flow >= 0.0 { (branch.from, branch.to, second) } else { (branch.to, branch.from, first) };
             if self.fixed[down] {
                 continue;
             }
             let rate = flow.abs() * liquid.density_kg_m3[up] * self.specific_heat_j_kg_k[up];
             let i = self.place[down];
             if rate > STILL_KG_S * self.specific_heat_j_kg_k[up] {
-                self.matrix[i * n + i] += rate;
+                self.matrix[i] += rate;
                 self.right[i] += branch.heat_w;
                 if self.fixed[up] {
                     self.right[i] += rate * self.temperature_k[up];
                 } else {
-                    self.matrix[i * n + self.place[up]] -= rate;
+                    self.matrix[slot] -= rate;
                 }
             } else {
                 self.right[i] += branch.heat_w;

@@ -22,7 +22,8 @@ mod circuit;
 mod newton;
 
 use super::elimination::Pattern;
-use circuit::{Circuit, find_circuits, find_mouths};
+use branch::Flow;
+use circuit::{Circuit, find_circuits};
 
 pub use branch::{LiquidBranch, SMOOTH_PA};
 pub use cavity::VAPOUR_PA;
@@ -47,8 +48,6 @@ pub struct LiquidNet {
     pub lift_pa: Vec<f64>,
     /// Gauge pressure at which each node's cavity stands, with vapour or with air in it, Pa.
     vapour_pa: Vec<f64>,
-    /// Branches between a node whose pressure is set and a circuit: branch, set node, free node, circuit.
-    mouths: Vec<(usize, usize, usize, usize)>,
     /// Density of each node's liquid, kg/m3.
     pub density_kg_m3: Vec<f64>,
     volume_m3: Vec<f64>,
@@ -56,6 +55,8 @@ pub struct LiquidNet {
     circuits: Vec<Circuit>,
     /// Branches that join two nodes whose pressures are set: they belong to no circuit.
     between_set: Vec<usize>,
+    /// Flow of each branch by its law as last worked out, and for what.
+    worked_out: Vec<Flow>,
     slope_m3_s_pa: Vec<f64>,
     /// Share of its volume that a node without a component of its own still holds, and fades with near nothing.
     left_share: Vec<f64>,
@@ -63,8 +64,9 @@ pub struct LiquidNet {
     at_node: Vec<Vec<usize>>,
     matrix: Vec<f64>,
     step_pa: Vec<f64>,
-    old_pa: Vec<f64>,
     residual: Vec<f64>,
+    /// What each node of a circuit held at the beginning of the tick.
+    held_m3: Vec<f64>,
 }
 
 impl LiquidNet {
@@ -79,9 +81,9 @@ impl LiquidNet {
         let branches: Vec<_> = ends.iter().map(|&(from, to)| LiquidBranch::new(from, to)).collect();
         let circuits = find_circuits(n, &fixed, &branches);
         let largest = circuits.iter().map(|c| c.nodes.len()).max().unwrap_or(0);
+        let slots = circuits.iter().map(|c| c.pattern.slots()).max().unwrap_or(0);
         let between_set =
             (0..branches.len()).filter(|&b| fixed[branches[b].from] && fixed[branches[b].to]).collect();
-        let mouths = find_mouths(&circuits, &fixed, &branches);
         let at_node = (0..n)
             .map(|node| {
                 (0..branches.len()).filter(|&b| branches[b].from == node || branches[b].to == node).collect()
@@ -96,18 +98,18 @@ impl LiquidNet {
             boils_pa: vec![VAPOUR_PA; n],
             lift_pa: vec![0.0; circuits.len()],
             vapour_pa: vec![VAPOUR_PA; n],
-            mouths,
             density_kg_m3,
             volume_m3,
             fixed,
             circuits,
             between_set,
+            worked_out: branches.iter().map(Flow::at_rest).collect(),
             slope_m3_s_pa: vec![0.0; branches.len()],
             left_share: vec![1.0; n],
-            matrix: vec![0.0; largest * largest],
+            matrix: vec![0.0; slots + 1],
             step_pa: vec![0.0; largest],
-            old_pa: vec![0.0; n],
-            residual: vec![0.0; largest],
+            residual: vec![0.0; largest + 1],
+            held_m3: vec![0.0; largest],
             branches,
         }
     }
@@ -131,9 +133,11 @@ impl LiquidNet {
         self.circuits.iter().map(|c| (c.nodes.clone(), c.pattern.clone())).collect()
     }
 
-    /// Branches of one circuit.
-    pub(super) fn circuit_branches(&self, c: usize) -> &[usize] {
-        &self.circuits[c].branches
+    /// Branches of one circuit, each with its slots in a matrix of the circuit's pattern: what its first end gets from
+    /// its second, and the second from the first.
+    pub(super) fn circuit_branches(&self, c: usize) -> impl Iterator<Item = (usize, (usize, usize))> {
+        let circuit = &self.circuits[c];
+        circuit.links.iter().map(|link| (link.branch, (link.back, link.forth)))
     }
 
     /// Volume of a node, m3; without meaning where a component sets its pressure.

@@ -44,15 +44,24 @@ impl ShaftNet {
 
     /// Advances all speeds by `dt_s`.
     pub fn step(&mut self, dt_s: f64) {
-        for i in 0..self.speed_rad_s.len() {
-            let w = self.speed_rad_s[i];
-            let torque = self.torque_nm[i] - self.quadratic_nm_s2[i] * w * w.abs();
-            let slope = self.slope_nm_s[i] - 2.0 * self.quadratic_nm_s2[i] * w.abs();
-            let mass = self.inertia_kg_m2[i].max(1e-6) - dt_s * slope.min(0.0);
+        let speeds = self.speed_rad_s.iter_mut().zip(&self.inertia_kg_m2);
+        let torques = self.torque_nm.iter().zip(&self.slope_nm_s);
+        let losses = self.friction_nm.iter().zip(&self.quadratic_nm_s2);
+        for (((speed, inertia), (&torque, &slope)), (&friction, &quadratic)) in
+            speeds.zip(torques).zip(losses)
+        {
+            let w = *speed;
+            if w == 0.0 && torque == 0.0 {
+                // It stands, and nothing turns it.
+                continue;
+            }
+            let torque = torque - quadratic * w * w.abs();
+            let slope = slope - 2.0 * quadratic * w.abs();
+            let mass = inertia.max(1e-6) - dt_s * slope.min(0.0);
             let free = w + dt_s * torque / mass;
             // Friction acts against whatever motion the other torques leave, and stops at standstill.
-            let brake = dt_s * self.friction_nm[i] / mass;
-            self.speed_rad_s[i] = if free > brake {
+            let brake = dt_s * friction / mass;
+            *speed = if free > brake {
                 free - brake
             } else if free < -brake {
                 free + brake

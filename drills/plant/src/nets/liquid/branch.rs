@@ -58,7 +58,7 @@ impl LiquidBranch {
     }
 
     /// Flow and its slope at this driving pressure.
-    pub(super) fn flow(&self, driving_pa: f64) -> (f64, f64) {
+    fn law(&self, driving_pa: f64) -> (f64, f64) {
         let d = driving_pa + self.head_pa;
         if self.shut || (self.one_way && d < 0.0) {
             return (LEAK_M3_S_PA * d, LEAK_M3_S_PA);
@@ -79,5 +79,56 @@ impl LiquidBranch {
             return (LEAK_M3_S_PA * left / slope, LEAK_M3_S_PA);
         }
         (left, slope)
+    }
+
+    /// Is its law the same as that of another, to the bit?
+    fn has_law_of(&self, other: &LiquidBranch) -> bool {
+        let same = |a: f64, b: f64| a.to_bits() == b.to_bits();
+        same(self.head_pa, other.head_pa)
+            && same(self.laminar_pa_s_m3, other.laminar_pa_s_m3)
+            && same(self.turbulent_pa_s2_m6, other.turbulent_pa_s2_m6)
+            && same(self.relief_pa, other.relief_pa)
+            && same(self.relief_pa_s_m3, other.relief_pa_s_m3)
+            && self.shut == other.shut
+            && self.one_way == other.one_way
+    }
+}
+
+/// Flow of a branch by its law as last worked out, and for what: most branches begin a tick as they ended the last.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Flow {
+    pub(super) flow_m3_s: f64,
+    pub(super) slope_m3_s_pa: f64,
+    driving_pa: f64,
+    of: LiquidBranch,
+}
+
+impl Flow {
+    pub(super) fn at_rest(branch: &LiquidBranch) -> Flow {
+        let (flow_m3_s, slope_m3_s_pa) = branch.law(0.0);
+        Flow { flow_m3_s, slope_m3_s_pa, driving_pa: 0.0, of: *branch }
+    }
+
+    /// What of it the node that it comes from has left to give, with its slope.
+    pub(super) fn left(&self, left_share: &[f64], branch: &LiquidBranch) -> (f64, f64) {
+        let left = left_share[if self.flow_m3_s > 0.0 { branch.from } else { branch.to }];
+        (self.flow_m3_s * left, (self.slope_m3_s_pa * left).max(LEAK_M3_S_PA))
+    }
+
+    /// Follows a branch whose law may have changed as well as its driving pressure.
+    pub(super) fn follow(&mut self, branch: &LiquidBranch, driving_pa: f64) {
+        let same_law = self.of.has_law_of(branch);
+        if !same_law {
+            self.of = *branch;
+        }
+        if !same_law || self.driving_pa.to_bits() != driving_pa.to_bits() {
+            self.follow_pressure(driving_pa);
+        }
+    }
+
+    /// Follows a driving pressure that has changed, the law being what it was.
+    pub(super) fn follow_pressure(&mut self, driving_pa: f64) {
+        self.driving_pa = driving_pa;
+        (self.flow_m3_s, self.slope_m3_s_pa) = self.of.law(driving_pa);
     }
 }

@@ -19,11 +19,7 @@ const AIR_STAYS_PA: f64 = 1000.0;
 impl LiquidNet {
     /// What a node holds more (or, with a cavity in it, less) than when it is just full at vapour pressure, m3.
     pub fn content_m3(&self, node: usize) -> f64 {
-        self.content_at(node, self.pressure_pa[node])
-    }
-
-    pub(super) fn content_at(&self, node: usize, pressure_pa: f64) -> f64 {
-        let over_pa = pressure_pa - self.vapour_pa[node];
+        let over_pa = self.pressure_pa[node] - self.vapour_pa[node];
         if over_pa >= 0.0 { over_pa * self.volume_m3[node] / STIFFNESS_PA } else { over_pa * CAVITY_M3_PA }
     }
 
@@ -37,7 +33,8 @@ impl LiquidNet {
 
     /// Share of a node's volume that is liquid, 1 where a component sets its pressure.
     pub fn filled(&self, node: usize) -> f64 {
-        if self.fixed[node] || self.volume_m3[node] <= 0.0 {
+        let full = self.pressure_pa[node] >= self.vapour_pa[node];
+        if full || self.fixed[node] || self.volume_m3[node] <= 0.0 {
             return 1.0;
         }
         (1.0 + self.content_m3(node) / self.volume_m3[node]).clamp(0.0, 1.0)
@@ -74,13 +71,16 @@ impl LiquidNet {
         for c in 0..self.circuits.len() {
             let before = self.lift_pa[c];
             let mut wanted = 0.0;
-            for &(b, set, free, _) in self.mouths.iter().filter(|mouth| mouth.3 == c) {
+            for &(b, set, free) in &self.circuits[c].mouths {
+                if self.wet[set] >= 0.5 {
+                    continue;
+                }
                 let branch = &self.branches[b];
                 // Against the air at its own height; an empty line has no weight.
                 let below_pa = self.boils_pa[free] - VAPOUR_PA - self.pressure_pa[free];
                 let draws = below_pa > SMOOTH_PA || (before > 0.0 && below_pa > -AIR_STAYS_PA);
                 let holds = branch.shut || (branch.one_way && branch.from == free);
-                if self.wet[set] < 0.5 && draws && !holds && branch.head_pa <= 0.0 {
+                if draws && !holds && branch.head_pa <= 0.0 {
                     wanted = -VAPOUR_PA;
                 }
             }

@@ -8,30 +8,37 @@ use crate::nets::elimination::Pattern;
 pub(super) struct Circuit {
     /// Nodes in the order of elimination.
     pub(super) nodes: Vec<usize>,
-    pub(super) branches: Vec<usize>,
-    /// Place in `nodes` of both ends of each branch; [`SET`] where a component sets the pressure.
-    pub(super) ends: Vec<(usize, usize)>,
+    pub(super) links: Vec<Link>,
     pub(super) pattern: Pattern,
+    /// Branches between the circuit and nodes whose pressure is set: branch, set node, free node.
+    pub(super) mouths: Vec<(usize, usize, usize)>,
 }
 
-/// Stands for the place of a node whose pressure is set.
-pub(super) const SET: usize = usize::MAX;
+/// A branch in its circuit. What concerns a node whose pressure is set goes to one place, and one slot of the matrix, more
+/// than the circuit has: nobody looks there.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Link {
+    pub(super) branch: usize,
+    /// Places of both ends in `nodes`.
+    pub(super) from: usize,
+    pub(super) to: usize,
+    /// Slots in the matrix of both ends' own.
+    pub(super) from_own: usize,
+    pub(super) to_own: usize,
+    /// Slots in the matrix for what the ends have to do with each other: what `from` gets from `to`, and `to` from `from`.
+    pub(super) back: usize,
+    pub(super) forth: usize,
+}
 
-/// Where circuits begin and end at nodes whose pressures are set.
-pub(super) fn find_mouths(
-    circuits: &[Circuit],
-    fixed: &[bool],
-    branches: &[LiquidBranch],
-) -> Vec<(usize, usize, usize, usize)> {
+/// Where a circuit begins and ends at nodes whose pressures are set.
+fn find_mouths(inside: &[usize], fixed: &[bool], branches: &[LiquidBranch]) -> Vec<(usize, usize, usize)> {
     let mut mouths = Vec::new();
-    for (c, circuit) in circuits.iter().enumerate() {
-        for &b in &circuit.branches {
-            let (from, to) = (branches[b].from, branches[b].to);
-            match (fixed[from], fixed[to]) {
-                (true, false) => mouths.push((b, from, to, c)),
-                (false, true) => mouths.push((b, to, from, c)),
-                _ => {}
-            }
+    for &b in inside {
+        let (from, to) = (branches[b].from, branches[b].to);
+        match (fixed[from], fixed[to]) {
+            (true, false) => mouths.push((b, from, to)),
+            (false, true) => mouths.push((b, to, from)),
+            _ => {}
         }
     }
     mouths
@@ -65,18 +72,40 @@ pub(super) fn find_circuits(n: usize, fixed: &[bool], branches: &[LiquidBranch])
         let member = |node: usize| !fixed[node] && label[node] == root;
         let inside: Vec<usize> =
             (0..branches.len()).filter(|&b| member(branches[b].from) || member(branches[b].to)).collect();
-        circuits.push(lay_out(&nodes, inside, branches));
+        let mouths = find_mouths(&inside, fixed, branches);
+        circuits.push(lay_out(&nodes, inside, mouths, branches));
     }
     circuits
 }
 
 /// Puts a circuit's nodes into the order of elimination.
-fn lay_out(nodes: &[usize], inside: Vec<usize>, branches: &[LiquidBranch]) -> Circuit {
+fn lay_out(
+    nodes: &[usize],
+    inside: Vec<usize>,
+    mouths: Vec<(usize, usize, usize)>,
+    branches: &[LiquidBranch],
+) -> Circuit {
     let place = |node: usize| nodes.iter().position(|&n| n == node);
     let joined = inside.iter().filter_map(|&b| Some((place(branches[b].from)?, place(branches[b].to)?)));
     let pattern = Pattern::new(nodes.len(), joined);
     let nodes: Vec<usize> = pattern.order.iter().map(|&i| nodes[i]).collect();
-    let place = |node: usize| nodes.iter().position(|&n| n == node).unwrap_or(SET);
-    let ends = inside.iter().map(|&b| (place(branches[b].from), place(branches[b].to))).collect();
-    Circuit { nodes, branches: inside, ends, pattern }
+    let place = |node: usize| nodes.iter().position(|&n| n == node);
+    let link = |&branch: &usize| {
+        let (from, to) = (place(branches[branch].from), place(branches[branch].to));
+        let slot = |a: Option<usize>, b: Option<usize>| match (a, b) {
+            (Some(a), Some(b)) => pattern.slot(a, b),
+            _ => pattern.slots(),
+        };
+        Link {
+            branch,
+            from: from.unwrap_or(nodes.len()),
+            to: to.unwrap_or(nodes.len()),
+            from_own: slot(from, from),
+            to_own: slot(to, to),
+            back: slot(from, to),
+            forth: slot(to, from),
+        }
+    };
+    let links = inside.iter().map(link).collect();
+    Circuit { links, nodes, pattern, mouths }
 }

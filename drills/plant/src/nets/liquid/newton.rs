@@ -1,8 +1,7 @@
 //! The solve of a tick: damped Newton for each circuit, warm-started from the last.
 
 use super::LiquidNet;
-use super::branch::LEAK_M3_S_PA;
-use super::circuit::SET;
+use super::branch::{Flow, LiquidBranch};
 
 /// Newton steps before a solve is given up.
 const ITERATIONS_MAX: usize = 60;
@@ -26,7 +25,6 @@ impl LiquidNet {
     /// Solves all circuits for one tick of `dt_s`.
     pub fn solve(&mut self, dt_s: f64) -> Result<(), LiquidFailure> {
         self.let_air_in(dt_s);
-        self.old_pa.copy_from_slice(&self.pressure_pa);
         self.find_what_is_left();
         let mut outcome = Ok(());
         for c in 0..self.circuits.len() {
@@ -36,21 +34,18 @@ impl LiquidNet {
         }
         for i in 0..self.between_set.len() {
             let b = self.between_set[i];
-            self.flow_m3_s[b] = self.branch_flow(b).0;
+            let branch = &self.branches[b];
+            let (from, to) = (branch.from, branch.to);
+            let by_law = &mut self.worked_out[b];
+            by_law.follow(branch, self.pressure_pa[from] - self.pressure_pa[to]);
+            self.flow_m3_s[b] = by_law.left(&self.left_share, branch).0;
         }
         outcome
     }
 
-    fn branch_flow(&self, b: usize) -> (f64, f64) {
-        let branch = &self.branches[b];
-        let (q, slope) = branch.flow(self.pressure_pa[branch.from] - self.pressure_pa[branch.to]);
-        let left = if q > 0.0 { self.left_share[branch.from] } else { self.left_share[branch.to] };
-        (q * left, (slope * left).max(LEAK_M3_S_PA))
-    }
-
     fn solve_circuit(&mut self, c: usize, dt_s: f64) -> Result<(), LiquidFailure> {
         let n = self.circuits[c].nodes.len();
-        let mut worst = self.imbalance(c, dt_s);
+        let mut worst = self.imbalance_at_start(c);
         for iteration in 0..ITERATIONS_MAX {
             if worst.1 < RESIDUAL_M3_S {
                 return Ok(());
@@ -86,28 +81,43 @@ impl LiquidNet {
         }
     }
 
-    /// Finds the flows of the circuit at the present pressures, with their slopes, and fills `residual` with what each
-    /// node gains; returns the worst place and its size.
+    /// What each node of the circuit gains at the pressures with which the tick begins, its content what it is; returns
+    /// the worst place and its size.
+    fn imbalance_at_start(&mut self, c: usize) -> (usize, f64) {
+        for (i, &node) in self.circuits[c].nodes.iter().enumerate() {
+            self.held_m3[i] = self.content_m3(node);
+            self.residual[i] = self.source_m3_s[node];
+        }
+        self.add_flows(c, Flow::follow)
+    }
+
+    /// The same at the present pressures.
     fn imbalance(&mut self, c: usize, dt_s: f64) -> (usize, f64) {
         for (i, &node) in self.circuits[c].nodes.iter().enumerate() {
-            let stored_m3 = self.content_m3(node) - self.content_at(node, self.old_pa[node]);
+            let stored_m3 = self.content_m3(node) - self.held_m3[i];
             self.residual[i] = self.source_m3_s[node] - stored_m3 / dt_s;
         }
-        for k in 0..self.circuits[c].branches.len() {
-            let b = self.circuits[c].branches[k];
-            let (q, slope) = self.branch_flow(b);
-            self.flow_m3_s[b] = q;
-            self.slope_m3_s_pa[b] = slope;
-            let (i, j) = self.circuits[c].ends[k];
-            if i != SET {
-                self.residual[i] -= q;
-            }
-            if j != SET {
-                self.residual[j] += q;
-            }
+        self.add_flows(c, |by_law, _, driving_pa| by_law.follow_pressure(driving_pa))
+    }
+
+    /// Finds the flows of the circuit at the present pressures, with their slopes, and adds to `residual` what each node
+    /// gains by them; returns the worst place and its size.
+    fn add_flows(&mut self, c: usize, follow: impl Fn(&mut Flow, &LiquidBranch, f64)) -> (usize, f64) {
+        let circuit = &self.circuits[c];
+        let residual = &mut self.residual[..=circuit.nodes.len()];
+        for link in &circuit.links {
+            let branch = &self.branches[link.branch];
+            let driving_pa = self.pressure_pa[branch.from] - self.pressure_pa[branch.to];
+            let by_law = &mut self.worked_out[link.branch];
+            follow(by_law, branch, driving_pa);
+            let (q, slope) = by_law.left(&self.left_share, branch);
+            self.flow_m3_s[link.branch] = q;
+            self.slope_m3_s_pa[link.branch] = slope;
+            residual[link.from] -= q;
+            residual[link.to] += q;
         }
         let mut worst = (0, 0.0);
-        for (i, r) in self.residual[..self.circuits[c].nodes.len()].iter().enumerate() {
+        for (i, r) in residual[..circuit.nodes.len()].iter().enumerate() {
             // A NaN must not look like a small number.
             if r.is_nan() || r.abs() > worst.1 {
                 worst = (i, if r.is_nan() { f64::INFINITY } else { r.abs() });
@@ -119,24 +129,17 @@ impl LiquidNet {
     /// Fills `matrix` with minus the Jacobian of the imbalance: symmetric, diagonally dominant, positive definite.
     fn assemble(&mut self, c: usize, dt_s: f64) {
         let circuit = &self.circuits[c];
-        let n = circuit.nodes.len();
         circuit.pattern.clear(&mut self.matrix);
         for (i, &node) in circuit.nodes.iter().enumerate() {
-            self.matrix[i * n + i] = self.compliance_m3_pa(node) / dt_s;
+            self.matrix[i] = self.compliance_m3_pa(node) / dt_s;
         }
-        for (k, &b) in circuit.branches.iter().enumerate() {
-            let slope = self.slope_m3_s_pa[b];
-            let (i, j) = circuit.ends[k];
-            if i != SET {
-                self.matrix[i * n + i] += slope;
-            }
-            if j != SET {
-                self.matrix[j * n + j] += slope;
-            }
-            if i != SET && j != SET {
-                self.matrix[i * n + j] -= slope;
-                self.matrix[j * n + i] -= slope;
-            }
+        let matrix = &mut self.matrix[..];
+        for link in &circuit.links {
+            let slope = self.slope_m3_s_pa[link.branch];
+            matrix[link.from_own] += slope;
+            matrix[link.to_own] += slope;
+            matrix[link.back] -= slope;
+            matrix[link.forth] -= slope;
         }
     }
 }
