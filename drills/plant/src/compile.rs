@@ -12,6 +12,7 @@ use crate::nets::liquid::LiquidNet;
 use crate::nets::shaft::ShaftNet;
 use crate::nets::space::SpaceNet;
 use crate::nets::swell::SwellNet;
+use crate::plant::alerts::AlertWatch;
 use crate::plant::{Compiled, FaultCourse, Phases, Plant};
 use crate::spec::{LinkTo, ShipSpec, StateSpec, StateTarget};
 use std::sync::Arc;
@@ -94,9 +95,11 @@ impl Plant {
         }
         let states = spec.components.iter().flat_map(|c| c.kind.state.iter().map(|s| s.start)).collect();
         let alerts = spec.alerts.len();
-        let reading_starts = wiring.iter().map(|w| w.readings).collect();
+        let reading_starts: Vec<usize> = wiring.iter().map(|w| w.readings).collect();
+        let flat = |(component, reading): (usize, usize)| reading_starts[component] + reading;
+        let alert_watches = spec.alerts.iter().map(|alert| AlertWatch::new(alert, flat)).collect();
         let outside = spec.surroundings;
-        let compiled = Compiled { spec, wiring, params, reading_starts, node_index, phases };
+        let compiled = Compiled { spec, wiring, params, reading_starts, node_index, phases, alert_watches };
         let mut plant = Plant {
             compiled: Arc::new(compiled),
             tick: 0,
@@ -246,8 +249,14 @@ fn wire(spec: &ShipSpec) -> (Vec<Wiring>, Vec<f64>, Vec<usize>, Totals) {
             ac_branches: t.ac_branches,
             spills_to: c.place.map_or(usize::MAX, |place| spec.lowest(place)),
             links: Vec::new(),
+            blocking_alerts: blocking_alerts(spec, index),
         });
         params.extend_from_slice(&c.params);
+        let nominal = |port: usize| {
+            c.ports[port]
+                .map_or((0.0, 0.0), |node| (spec.nodes[node].voltage_v, spec.nodes[node].frequency_hz))
+        };
+        params.extend((c.kind.follows)(&c.params, &nominal));
         t.state += c.kind.state.len();
         t.faults += c.kind.faults.len();
         t.needs += c.kind.needs.len();
@@ -268,6 +277,12 @@ fn wire(spec: &ShipSpec) -> (Vec<Wiring>, Vec<f64>, Vec<usize>, Totals) {
             .collect();
     }
     (wiring, params, node_index, t)
+}
+
+/// Alerts that are about a component and stand in the way of automatic standby.
+fn blocking_alerts(spec: &ShipSpec, component: usize) -> Vec<usize> {
+    let blocks = |&i: &usize| spec.alerts[i].blocks_standby && spec.alerts[i].about == component;
+    (0..spec.alerts.len()).filter(blocks).collect()
 }
 
 fn build_nets(spec: &ShipSpec, node_index: &[usize]) -> Nets {

@@ -1,5 +1,6 @@
 //! What a kind's functions are given: its own numbers, the nets, what others published, and an outbox.
 
+use crate::HEAT_TICKS;
 use crate::fluid::{WARM_DIESEL_M2_S, WARM_OIL_M2_S, ZERO_C_K};
 use crate::kind::{KindDef, Medium};
 use crate::nets::Nets;
@@ -37,6 +38,8 @@ pub struct Wiring {
     pub spills_to: usize,
     /// Links resolved: flat reading index for a reading, component index for a component; `usize::MAX` when free.
     pub links: Vec<usize>,
+    /// Alerts that are about it and stand in the way of automatic standby.
+    pub blocking_alerts: Vec<usize>,
 }
 
 /// Something that a step found out: recorded as a fact, never applied to the plant.
@@ -98,7 +101,7 @@ pub const CONTROLS_LOST_V: f64 = 18.0;
 macro_rules! shared_access {
     ($type:ident) => {
         impl $type<'_> {
-            /// A parameter, SI.
+            /// A parameter, SI; after the last, what follows from them (see [`KindDef::follows`]).
             pub fn p(&self, index: usize) -> f64 {
                 self.params[self.wiring.params + index]
             }
@@ -152,7 +155,7 @@ macro_rules! shared_access {
                 if node == usize::MAX {
                     return 0.0;
                 }
-                self.nets.ac.voltage[node].abs() / self.nets.ac.nominal_v[node]
+                self.nets.ac.volts[node] / self.nets.ac.nominal_v[node]
             }
             /// Frequency of an AC port's island, Hz.
             pub fn frequency_hz(&self, port: usize) -> f64 {
@@ -218,12 +221,7 @@ macro_rules! shared_access {
             /// Alerts that are about this component, true now, and stand in the way of automatic standby.
             pub fn blocking_alerts(&self) -> impl Iterator<Item = &AlertSpec> {
                 let (specs, on) = self.alerts;
-                let me = self.wiring.index;
-                specs
-                    .iter()
-                    .zip(on)
-                    .filter(move |(alert, on)| **on && alert.blocks_standby && alert.about == me)
-                    .map(|(alert, _)| alert)
+                self.wiring.blocking_alerts.iter().filter(|&&alert| on[alert]).map(|&alert| &specs[alert])
             }
             /// Is one of its AC branches closed?
             pub fn branch_closed(&self, branch: usize) -> bool {
@@ -301,6 +299,11 @@ impl<'a> View<'a> {
 }
 
 impl Ctx<'_> {
+    /// Have temperatures of liquids, and what follows from them, changed since the last tick? They do in heat steps.
+    pub fn temperatures_are_new(&self) -> bool {
+        self.tick == 0 || self.tick % HEAT_TICKS == 1
+    }
+
     /// Sets a state, SI.
     pub fn set(&mut self, index: usize, value: f64) {
         self.state[self.wiring.state + index] = value;

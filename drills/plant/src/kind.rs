@@ -413,6 +413,12 @@ impl Hooks {
     };
 }
 
+/// Nominal voltage, V, and frequency, Hz, of the node at an AC port; 0 where there is none.
+pub type Nominal<'a> = &'a dyn Fn(usize) -> (f64, f64);
+
+/// From parameters and what AC ports are made for to the numbers that follow from both.
+pub type Follows = fn(params: &[f64], nominal: Nominal<'_>) -> Vec<f64>;
+
 /// Everything about a kind.
 pub struct KindDef {
     /// Name, and the key of its tables in ship files: `[[centrifugal-pump]]`.
@@ -449,6 +455,9 @@ pub struct KindDef {
     pub ac_branches: &'static [BranchDef],
     /// What it is to the nets.
     pub joints: Joints,
+    /// What follows from its parameters and never changes, worked out once when a plant is compiled: kept after them, so
+    /// that the first is read as parameter `params.len()`. For what every sub-step needs.
+    pub follows: Follows,
     /// Functions.
     pub hooks: Hooks,
 }
@@ -473,6 +482,7 @@ impl KindDef {
         air_branches: &[],
         ac_branches: &[],
         joints: Joints::NONE,
+        follows: |_, _| Vec::new(),
         hooks: Hooks::NONE,
     };
 }

@@ -27,6 +27,8 @@ pub use plant::Plant;
 pub const TICK_S: f64 = 0.05;
 /// Sub-steps of a tick for what is electric or turns.
 pub const SUBSTEPS: u32 = 10;
+/// Length of a sub-step, s.
+pub const SUBSTEP_S: f64 = TICK_S / SUBSTEPS as f64;
 /// Ticks between two steps of the heat net.
 pub const HEAT_TICKS: u64 = 4;
 /// Version of the model: raised whenever the same inputs give other numbers.

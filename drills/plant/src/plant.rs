@@ -1,12 +1,13 @@
 //! A compiled plant: flat arrays with indices, and the one short function that says in which order a tick happens.
 
+pub(crate) mod alerts;
 mod evidence;
 
-use crate::ctx::{CONTROLS_LOST_V, Ctx, Finding, Found, Outbox, View, Wiring};
+use crate::ctx::{Ctx, Finding, Outbox, View, Wiring};
 use crate::kind::{Act, Block, Hook, Hooks};
 use crate::nets::Nets;
-use crate::spec::{AlertSpec, Beyond, ShipSpec, Surroundings};
-use crate::{HEAT_TICKS, SUBSTEPS, TICK_S};
+use crate::spec::{ShipSpec, Surroundings};
+use crate::{HEAT_TICKS, SUBSTEP_S, SUBSTEPS, TICK_S};
 use std::sync::Arc;
 
 /// What does not change while a plant runs.
@@ -22,6 +23,7 @@ pub struct Compiled {
     /// Net-local index of each node of the spec.
     pub node_index: Vec<usize>,
     pub(crate) phases: Phases,
+    pub(crate) alert_watches: Vec<alerts::AlertWatch>,
 }
 
 /// Which hook of which component runs in each phase.
@@ -194,14 +196,13 @@ impl Plant {
     }
 
     fn substeps(&mut self) {
-        let dt_s = TICK_S / f64::from(SUBSTEPS);
         for _ in 0..SUBSTEPS {
             self.nets.ac.clear();
-            self.run(|p| &p.electric, dt_s);
+            self.run(|p| &p.electric, SUBSTEP_S);
             self.nets.ac.solve();
             self.nets.shaft.clear();
-            self.run(|p| &p.motion, dt_s);
-            self.nets.shaft.step(dt_s);
+            self.run(|p| &p.motion, SUBSTEP_S);
+            self.nets.shaft.step(SUBSTEP_S);
         }
         self.nets.ac.find_branch_currents();
     }
@@ -241,6 +242,9 @@ impl Plant {
 
     /// A number that is not finite must never be shown or stepped on: the run stops with the component's name.
     fn check_finite(&self) -> Result<(), StepFailure> {
+        if all_finite(&self.being_read) {
+            return Ok(());
+        }
         let Some(at) = self.being_read.iter().position(|r| !r.is_finite()) else { return Ok(()) };
         let (component, reading) = self.compiled.reading_at(at);
         let owner = &self.compiled.spec.components[component];
@@ -253,18 +257,18 @@ impl Plant {
     }
 
     pub(crate) fn run(&mut self, phase: impl Fn(&Phases) -> &[(Hook, usize)], dt_s: f64) {
-        let compiled = Arc::clone(&self.compiled);
-        let hooks = phase(&compiled.phases);
-        let Some(&(_, first)) = hooks.first() else { return };
-        let mut ctx = self.ctx(&compiled, first, dt_s);
-        for &(hook, component) in hooks {
+        let Some(&(_, first)) = phase(&self.compiled.phases).first() else { return };
+        let (compiled, mut ctx) = self.ctx(first, dt_s);
+        for &(hook, component) in phase(&compiled.phases) {
             ctx.wiring = &compiled.wiring[component];
             hook(&mut ctx);
         }
     }
 
-    pub(crate) fn ctx<'a>(&'a mut self, compiled: &'a Compiled, component: usize, dt_s: f64) -> Ctx<'a> {
-        Ctx {
+    /// What a component's functions are given, beside what does not change.
+    fn ctx(&mut self, component: usize, dt_s: f64) -> (&Compiled, Ctx<'_>) {
+        let compiled = &*self.compiled;
+        let ctx = Ctx {
             dt_s,
             tick: self.tick,
             wiring: &compiled.wiring[component],
@@ -279,7 +283,8 @@ impl Plant {
             alerts: (&compiled.spec.alerts, &self.alert_on),
             outside: &self.outside,
             outbox: &mut self.outbox,
-        }
+        };
+        (compiled, ctx)
     }
 
     fn view(&self, component: usize) -> View<'_> {
@@ -309,9 +314,8 @@ impl Plant {
     /// Does an act. Total: whether it may be done is [`Plant::permit`]'s business.
     pub fn act(&mut self, component: usize, act: Act) {
         self.last_acts.note(self.tick, component, act);
-        let compiled = Arc::clone(&self.compiled);
-        if let Some(do_act) = compiled.wiring[component].kind.hooks.act {
-            do_act(&mut self.ctx(&compiled, component, TICK_S), act);
+        if let Some(do_act) = self.compiled.wiring[component].kind.hooks.act {
+            do_act(&mut self.ctx(component, TICK_S).1, act);
         }
     }
 
@@ -370,69 +374,6 @@ impl Plant {
         });
     }
 
-    fn watch_alerts(&mut self) {
-        let compiled = Arc::clone(&self.compiled);
-        let powered = self.alarm_system_lives();
-        for (i, alert) in compiled.spec.alerts.iter().enumerate() {
-            if powered || alert.own_supply {
-                self.watch_alert(&compiled, i, alert);
-            } else {
-                self.alert_timer_s[i] = 0.0;
-            }
-        }
-    }
-
-    /// Has the alarm system power? Without it no alert comes or goes but those with a supply of their own.
-    pub fn alarm_system_lives(&self) -> bool {
-        let node = self.compiled.spec.alarm_supply.map(|node| self.compiled.node_index[node]);
-        node.is_none_or(|node| self.nets.dc_v[node] >= CONTROLS_LOST_V)
-    }
-
-    fn watch_alert(&mut self, compiled: &Compiled, i: usize, alert: &AlertSpec) {
-        let value = self.published[compiled.flat_reading(alert.reading)];
-        if let Some(gate) = alert.only_while {
-            let on = self.published[compiled.flat_reading(gate)] > 0.5;
-            self.alert_gate_s[i] = if on { self.alert_gate_s[i] + TICK_S } else { 0.0 };
-        }
-        let gated = alert.only_while.is_some() && self.alert_gate_s[i] <= alert.after_s;
-        let back = if self.alert_on[i] { alert.hysteresis } else { 0.0 };
-        let beyond = !gated
-            && match alert.when {
-                Beyond::Below => value < alert.limit + back,
-                Beyond::Above => value > alert.limit - back,
-            };
-        self.alert_timer_s[i] = if beyond { self.alert_timer_s[i] + TICK_S } else { 0.0 };
-        let on = if self.alert_on[i] { beyond } else { beyond && self.alert_timer_s[i] >= alert.delay_s };
-        if on != self.alert_on[i] {
-            self.alert_on[i] = on;
-            let what = if on { Found::AlertOn(i) } else { Found::AlertOff(i) };
-            let since_tick = self.tick - ((self.alert_timer_s[i] / TICK_S) as u64).min(self.tick);
-            let finding = Finding { tick: self.tick, what, measured: value, limit: alert.limit, since_tick };
-            self.outbox.findings.push(finding);
-        }
-    }
-
-    /// Does the design of the ship suppress an alert by what its reading is now? Always as it was while the alarm
-    /// system has no power: `None`.
-    pub fn alert_suppressed(&self, alert: usize) -> Option<bool> {
-        let spec = &self.compiled.spec.alerts[alert];
-        let Some(suppression) = &spec.suppressed else { return Some(false) };
-        if !spec.own_supply && !self.alarm_system_lives() {
-            return None;
-        }
-        let (component, reading) = suppression.reading;
-        let value = self.reading(component, reading);
-        Some(match suppression.when {
-            Beyond::Below => value < suppression.limit,
-            Beyond::Above => value > suppression.limit,
-        })
-    }
-
-    /// Is an alert's condition true now?
-    pub fn alert_on(&self, alert: usize) -> bool {
-        self.alert_on[alert]
-    }
-
     /// The nets as the last step left them: for looking only.
     pub fn nets(&self) -> &Nets {
         &self.nets
@@ -452,5 +393,31 @@ impl Plant {
     pub fn need_unmet_since(&self, component: usize, need: usize) -> Option<u64> {
         let since = self.needs[self.compiled.wiring[component].needs + need];
         (since >= 0.0).then_some(since as u64)
+    }
+}
+
+/// Are all of these numbers? Asked of every reading in every tick, so without a branch for each: only an exponent of all
+/// ones (infinite, or no number) carries into the sign's place when one is added to it.
+fn all_finite(numbers: &[f64]) -> bool {
+    const SIGN: u64 = 1 << 63;
+    const EXPONENT_ONE: u64 = 1 << (f64::MANTISSA_DIGITS - 1);
+    numbers.iter().fold(0, |carries, number| carries | ((number.to_bits() & !SIGN) + EXPONENT_ONE)) < SIGN
+}
+
+#[cfg(test)]
+mod tests {
+    use super::all_finite;
+
+    #[test]
+    fn what_is_no_number_is_found_wherever_it_stands() {
+        let sound = [0.0, -0.0, 1.0, -1.0, f64::MIN, f64::MAX, f64::MIN_POSITIVE, 5e-324, -5e-324];
+        assert!(all_finite(&sound));
+        for odd in [f64::NAN, -f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            for at in 0..sound.len() {
+                let mut numbers = sound;
+                numbers[at] = odd;
+                assert!(!all_finite(&numbers), "{odd} at {at}");
+            }
+        }
     }
 }

@@ -214,7 +214,7 @@ fn take_what_is_there(ctx: &mut Ctx<'_>) {
 fn close_side(ctx: &mut Ctx<'_>, supply: f64) {
     let (side, finding) =
         if supply == FROM_NORMAL { (NORMAL, F_TO_NORMAL) } else { (EMERGENCY, F_TO_EMERGENCY) };
-    let volts = ctx.nets.ac.voltage[ctx.node(side)].abs();
+    let volts = ctx.nets.ac.volts[ctx.node(side)];
     connect(ctx, supply);
     ctx.set(OWN_LOSS_S, 0.0);
     ctx.find(finding, volts, 0.0, 0.0);

@@ -28,11 +28,15 @@ pub fn air_share(load: f64) -> f64 {
 pub struct FuelLine([(f64, f64); 5]);
 
 impl FuelLine {
-    /// From friction, fuel when idling, and efficiencies at 25, 60 and 100 % load.
-    pub fn new(friction: f64, idle: f64, [eta_25, eta_60, eta_100]: [f64; 3]) -> FuelLine {
+    /// Fuel at 25 and 60 % load, from efficiencies at 25, 60 and 100 %.
+    pub fn fuel_at([eta_25, eta_60, eta_100]: [f64; 3]) -> [f64; 2] {
         let full = 1.0 / eta_100;
-        let (f25, f60) = (0.25 / eta_25 / full, 0.6 / eta_60 / full);
-        FuelLine([(0.0, -friction), (idle, 0.0), (f25, 0.25), (f60, 0.6), (1.0, 1.0)])
+        [0.25 / eta_25 / full, 0.6 / eta_60 / full]
+    }
+
+    /// From friction and fuel when idling and at 25 and 60 % load.
+    pub fn new(friction: f64, idle: f64, [fuel_25, fuel_60]: [f64; 2]) -> FuelLine {
+        FuelLine([(0.0, -friction), (idle, 0.0), (fuel_25, 0.25), (fuel_60, 0.6), (1.0, 1.0)])
     }
 
     /// Torque for this fuel.

@@ -100,11 +100,12 @@ fn air(ctx: &mut Ctx<'_>) {
     let node = ctx.node(DELIVERY);
     let (against, room_k) = (ctx.nets.air.pressure_pa(node), ctx.space_k(SPACE));
     let density = atmosphere / (R_AIR * room_k);
-    let rated_ratio = (ctx.p(PRESSURE) + atmosphere) / atmosphere;
-    let swept = ctx.p(FREE_AIR) / volumetric(ctx, rated_ratio).max(0.1);
     let unloading = running <= ctx.p(UNLOADED) && ctx.fault(NOT_UNLOADED) < 0.5;
     let loaded = !unloading && ctx.fault(NOT_LOADED) < 0.5 && !ctx.is(HOT);
-    let flow = if loaded {
+    let turns = share > 0.0;
+    let flow = if loaded && turns {
+        let rated_ratio = (ctx.p(PRESSURE) + atmosphere) / atmosphere;
+        let swept = ctx.p(FREE_AIR) / volumetric(ctx, rated_ratio).max(0.1);
         density
             * swept
             * share
@@ -123,12 +124,17 @@ fn air(ctx: &mut Ctx<'_>) {
     }
     ctx.nets.air.source_kg_s[node] += flow * (1.0 - ctx.fault(SAFETY_BLOWS));
     ctx.nets.air.source_temperature_k[node] = cooled_k;
+    let power = if turns { power_w(ctx, flow, share, against / atmosphere, room_k) } else { 0.0 };
+    ctx.set(POWER, power);
+}
+
+/// Power for a flow at a share of rated speed, W: polytropic in stages, and what it takes without a flow.
+fn power_w(ctx: &Ctx<'_>, flow_kg_s: f64, share: f64, ratio: f64, room_k: f64) -> f64 {
     let n = ctx.p(POLYTROPIC);
     let per_stage = (n - 1.0) / (n * ctx.p(STAGES));
-    let work =
-        ctx.p(STAGES) * n / (n - 1.0) * R_AIR * room_k * (libm::pow(against / atmosphere, per_stage) - 1.0);
+    let work = ctx.p(STAGES) * n / (n - 1.0) * R_AIR * room_k * (libm::pow(ratio, per_stage) - 1.0);
     let idle = 0.1 * ctx.p(FREE_AIR) * 1.2 * work.max(1e5) * share;
-    ctx.set(POWER, flow * work.max(0.0) / ctx.p(EFFICIENCY) + idle);
+    flow_kg_s * work.max(0.0) / ctx.p(EFFICIENCY) + idle
 }
 
 fn after(ctx: &mut Ctx<'_>) {
@@ -147,13 +153,16 @@ fn publish(ctx: &mut Ctx<'_>) {
     let (atmosphere, room_k) = (ctx.outside.air_pressure_pa, ctx.space_k(SPACE));
     ctx.read_out(R_FLOW, ctx.s(FLOW) * R_AIR * room_k / atmosphere);
     ctx.read_out(R_DELIVERY, ctx.air_pa(DELIVERY));
-    let ratio = (ctx.nets.air.pressure_pa(node) / atmosphere).max(1.0);
-    let n = ctx.p(POLYTROPIC);
-    let rise = libm::pow(ratio, (n - 1.0) / (n * ctx.p(STAGES)));
-    let hot = room_k * (1.0 + (rise - 1.0) * (1.0 + ctx.fault(VALVES)));
     let loaded = ctx.s(FLOW) > 0.0;
-    let fouled_k = 80.0 * ctx.fault(AFTERCOOLER);
-    ctx.read_out(R_TEMPERATURE, if loaded { hot + fouled_k } else { room_k });
+    let mut leaves_k = room_k;
+    if loaded {
+        let ratio = (ctx.nets.air.pressure_pa(node) / atmosphere).max(1.0);
+        let n = ctx.p(POLYTROPIC);
+        let rise = libm::pow(ratio, (n - 1.0) / (n * ctx.p(STAGES)));
+        let hot_k = room_k * (1.0 + (rise - 1.0) * (1.0 + ctx.fault(VALVES)));
+        leaves_k = hot_k + 80.0 * ctx.fault(AFTERCOOLER);
+    }
+    ctx.read_out(R_TEMPERATURE, leaves_k);
     ctx.read_out_is(R_SAFETY, loaded && ctx.faulty(SAFETY_BLOWS));
     ctx.read_out_is(R_LOADED, loaded);
     let cooled_k = cooled_k(ctx);

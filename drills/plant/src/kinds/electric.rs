@@ -32,9 +32,6 @@ pub const EARTHED_OHM: f64 = 1e3;
 /// even steps of its logarithm from [`HEALTHY_OHM`] to [`EARTHED_OHM`].
 pub fn leak_s(severity: f64) -> f64 {
     if severity <= 0.0 {
-        return 1.0 / HEALTHY_OHM;
-    }
-    if severity <= 0.0 {
         // What nearly every consumer is in nearly every tick.
         return 1.0 / HEALTHY_OHM;
     }
@@ -176,9 +173,9 @@ pub enum Change {
 }
 
 impl Contactor {
-    /// Once a tick. `may_restart`: nothing of the consumer's own stands in the way.
-    pub fn watch(&self, ctx: &mut Ctx<'_>, may_restart: bool) -> Change {
-        let share = ctx.voltage_share(self.supply);
+    /// Once a tick, with the share of nominal voltage that it has. `may_restart`: nothing of the consumer's own stands in
+    /// the way.
+    pub fn watch(&self, ctx: &mut Ctx<'_>, share: f64, may_restart: bool) -> Change {
         let low_s = ctx.time_while(self.low_s, share < DROP_OUT_SHARE);
         // A dip caused by others' starts must not begin the delay anew.
         let present = share >= PULL_IN_SHARE || (ctx.s(self.back_s) > 0.0 && share >= DROP_OUT_SHARE);

@@ -7,9 +7,11 @@ mod machine;
 
 use super::declare::*;
 use super::electric::{block_without_control, leak_s};
+use crate::SUBSTEP_S;
 use crate::ctx::{Ctx, View};
+use crate::fluid::lag;
 use crate::kind::{
-    Act, ActDef, Block, FaultDef, FindingDef, Hooks, Joints, KindDef, Net, ParamDef, PortDef, Reach,
+    Act, ActDef, Block, FaultDef, FindingDef, Hooks, Joints, KindDef, Net, Nominal, ParamDef, PortDef, Reach,
     ReadingDef, Seen, StateDef, Verb,
 };
 use crate::unit::Dimension;
@@ -132,6 +134,7 @@ pub static KIND: KindDef = KindDef {
         brings_inertia: |params| params[INERTIA] > 0.0 || params[INERTIA_H] > 0.0,
         ..Joints::NONE
     },
+    follows,
     hooks: Hooks {
         settle: Some(settle),
         control: Some(control),
@@ -160,15 +163,51 @@ struct Base {
     ohm: f64,
 }
 
-fn base(params: impl Fn(usize) -> f64, volts: f64, hz: f64) -> Base {
-    let va = params(RATED) / params(RATED_PF);
-    let pole_pairs = params(POLES) / 2.0;
-    Base { va, volts, hz, pole_pairs, speed_rad_s: TAU * hz / pole_pairs, ohm: volts * volts / va }
+/// What follows from the parameters: what [`Base`] has, and after it rated current (scaled), A; rated torque, Nm; losses of
+/// each sort, W; shares of their way that flux, field and damper winding go in a sub-step.
+const BASE: usize = PARAMS.len();
+const BASE_A: usize = BASE + 6;
+const RATED_NM: usize = BASE + 7;
+const HALF_LOSS_W: usize = BASE + 8;
+const FLUX_PART: usize = BASE + 9;
+const FIELD_PART: usize = BASE + 10;
+const DAMPER_PART: usize = BASE + 11;
+
+fn follows(params: &[f64], nominal: Nominal<'_>) -> Vec<f64> {
+    let (volts, hz) = nominal(TERMINALS);
+    let va = params[RATED] / params[RATED_PF];
+    let pole_pairs = params[POLES] / 2.0;
+    let speed_rad_s = TAU * hz / pole_pairs;
+    let part = |tau: usize| lag(SUBSTEP_S, params[tau]);
+    vec![
+        va,
+        volts,
+        hz,
+        pole_pairs,
+        speed_rad_s,
+        volts * volts / va,
+        va / volts,
+        params[RATED] / speed_rad_s,
+        machine::half_loss_w(params, va),
+        part(TD0),
+        part(EXCITER_LAG),
+        part(TD02),
+    ]
+}
+
+fn base(p: impl Fn(usize) -> f64) -> Base {
+    Base {
+        va: p(BASE),
+        volts: p(BASE + 1),
+        hz: p(BASE + 2),
+        pole_pairs: p(BASE + 3),
+        speed_rad_s: p(BASE + 4),
+        ohm: p(BASE + 5),
+    }
 }
 
 fn own_base(ctx: &Ctx<'_>) -> Base {
-    let node = ctx.node(TERMINALS);
-    base(|i| ctx.p(i), ctx.nets.ac.nominal_v[node], ctx.nets.ac.nominal_hz[node])
+    base(|i| ctx.p(i))
 }
 
 fn settle(ctx: &mut Ctx<'_>) {
@@ -218,7 +257,7 @@ fn publish(ctx: &mut Ctx<'_>) {
     let apparent_va = f64::sqrt(p_w * p_w + q_var * q_var);
     let loaded = apparent_va > 0.005 * b.va;
     let loss_w = machine::loss_w(ctx);
-    ctx.read_out(R_VOLTAGE, ctx.nets.ac.voltage[ctx.node(TERMINALS)].abs());
+    ctx.read_out(R_VOLTAGE, ctx.nets.ac.volts[ctx.node(TERMINALS)]);
     ctx.read_out(R_FREQUENCY, ctx.speed_rad_s(SHAFT) * b.pole_pairs / TAU);
     ctx.read_out(R_CURRENT, ctx.s(AMPS));
     ctx.read_out(R_POWER, p_w);
@@ -236,8 +275,7 @@ fn publish(ctx: &mut Ctx<'_>) {
 }
 
 fn permit(view: &View<'_>, act: Act, blocks: &mut Vec<Block>) {
-    let node = view.node(TERMINALS);
-    let b = base(|i| view.p(i), view.nets.ac.nominal_v[node], view.nets.ac.nominal_hz[node]);
+    let b = base(|i| view.p(i));
     match act.index {
         SET_EXCITATION => {
             block_without_control(view, CONTROL_SUPPLY, blocks);

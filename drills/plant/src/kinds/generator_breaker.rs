@@ -231,7 +231,7 @@ fn publish(ctx: &mut Ctx<'_>) {
     let power = ctx.nets.ac.voltage[bus] * current.conj();
     let against = closing::against_bus(&ctx.nets.ac, machine, bus);
     let (angle, slip) = against.unwrap_or((0.0, 0.0));
-    let volts = |node: usize| ctx.nets.ac.voltage[node].abs();
+    let volts = |node: usize| ctx.nets.ac.volts[node];
     let difference_v = if against.is_some() { volts(machine) - volts(bus) } else { 0.0 };
     let says = closing::says(ctx);
     ctx.read_out(R_CLOSED, ctx.s(CLOSED));
@@ -242,7 +242,7 @@ fn publish(ctx: &mut Ctx<'_>) {
     ctx.read_out(R_ANGLE, angle);
     ctx.read_out(R_SLIP, slip);
     ctx.read_out(R_STAGE, ctx.s(STAGE));
-    ctx.read_out(R_BUS_VOLTAGE, ctx.nets.ac.voltage[bus].abs());
+    ctx.read_out(R_BUS_VOLTAGE, ctx.nets.ac.volts[bus]);
     ctx.read_out(R_BUS_FREQUENCY, ctx.nets.ac.frequency_hz[bus]);
     ctx.read_out(R_DIFFERENCE, difference_v);
     ctx.read_out(R_CLOSING, says.word as f64);

@@ -87,7 +87,8 @@ fn control(ctx: &mut Ctx<'_>) {
     if live {
         ctx.set(LAST_OHM, -1.0);
     }
-    let (bus, own_ohm) = (ctx.node(BUS), ctx.p(OWN) * libm::pow(10.0, -damp));
+    let dry_share = if damp == 0.0 { 1.0 } else { libm::pow(10.0, -damp) };
+    let (bus, own_ohm) = (ctx.node(BUS), ctx.p(OWN) * dry_share);
     ctx.nets.ac.add_leak(bus, 1.0 / own_ohm);
 }
 

@@ -128,6 +128,7 @@ fn settle(ctx: &mut Ctx<'_>) {
 fn control(ctx: &mut Ctx<'_>) {
     let was_on = ctx.is(ON);
     let back_s = ctx.s(BACK_S);
+    let share = ctx.voltage_share(SUPPLY);
     if was_on {
         let (node, own_s) = (ctx.node(SUPPLY), leak_s(ctx.fault(INSULATION)));
         ctx.nets.ac.add_leak(node, own_s);
@@ -141,10 +142,10 @@ fn control(ctx: &mut Ctx<'_>) {
     if ctx.has_link(CHOSEN_BY) && ctx.watched(CHOSEN_BY) < 0.5 {
         ctx.set_is(PENDING, false);
     }
-    match CONTACTOR.watch(ctx, true) {
+    match CONTACTOR.watch(ctx, share, true) {
         Change::Dropped => {
             let nominal_v = ctx.nets.ac.nominal_v[ctx.node(SUPPLY)];
-            let (measured, since_s) = (ctx.voltage_share(SUPPLY) * nominal_v, ctx.s(LOW_S));
+            let (measured, since_s) = (share * nominal_v, ctx.s(LOW_S));
             ctx.find(F_LOST, measured, DROP_OUT_SHARE * nominal_v, since_s);
         }
         Change::Restarted => ctx.find(F_RESTARTED, back_s, ctx.p(RESTART_DELAY), back_s),
@@ -156,15 +157,15 @@ fn control(ctx: &mut Ctx<'_>) {
         let on_s = ctx.s(ON_S) + ctx.dt_s;
         ctx.set(ON_S, on_s);
     }
-    let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
+    let fed = ctx.tick < FIRST_VOLTAGE_TICK || share >= DROP_OUT_SHARE;
     ctx.need_while(NEED_SUPPLY, was_on || ctx.is(PENDING), fed);
-    let (node, y) = (ctx.node(SUPPLY), admittance(ctx));
+    let (node, y) = (ctx.node(SUPPLY), admittance(ctx, share));
     ctx.set(CONDUCTANCE, y.re);
     ctx.set(SUSCEPTANCE, y.im);
     ctx.nets.ac.add_standing(node, y);
 }
 
-fn admittance(ctx: &Ctx<'_>) -> Complex {
+fn admittance(ctx: &Ctx<'_>, share: f64) -> Complex {
     if !ctx.is(ON) || ctx.fault(FAILS) >= 0.5 {
         return Complex::ZERO;
     }
@@ -173,7 +174,7 @@ fn admittance(ctx: &Ctx<'_>) -> Complex {
         0 => nominal_v,
         // Found running, before anything has been solved: as at its nominal voltage, not as after a dip.
         _ if ctx.tick < FIRST_VOLTAGE_TICK => nominal_v,
-        _ => nominal_v * ctx.voltage_share(SUPPLY).max(FLOOR_SHARE),
+        _ => nominal_v * share.max(FLOOR_SHARE),
     };
     let mut y = load_admittance(
         ctx.p(POWER) * ctx.s(USED) * (1.0 + ctx.fault(OVERLOADS)),
@@ -190,7 +191,7 @@ fn admittance(ctx: &Ctx<'_>) -> Complex {
 }
 
 fn publish(ctx: &mut Ctx<'_>) {
-    let volts = ctx.nets.ac.voltage[ctx.node(SUPPLY)].abs();
+    let volts = ctx.nets.ac.volts[ctx.node(SUPPLY)];
     let y = Complex::new(ctx.s(CONDUCTANCE), ctx.s(SUSCEPTANCE));
     let power_w = y.re * volts * volts;
     ctx.read_out(R_ON, ctx.s(ON));

@@ -144,6 +144,7 @@ pub static KIND: KindDef = KindDef {
     readings: READINGS,
     findings: FINDINGS,
     joints: Joints { turns: &[SHAFT], brings_inertia: |_| true, ..Joints::NONE },
+    follows: machine::follows,
     hooks: Hooks {
         settle: Some(machine::settle),
         control: Some(starter::control),
@@ -157,10 +158,14 @@ pub static KIND: KindDef = KindDef {
     ..KindDef::EMPTY
 };
 
+/// What follows from the parameters: speed of the field at nominal frequency, rad/s.
+const SYNCHRONOUS: usize = PARAMS.len();
+
 /// The replica trips at the square of this multiple of the setting (IEC 60255-149 form).
 const TRIP_SQUARE: f64 = 1.05 * 1.05;
 
 fn publish(ctx: &mut Ctx<'_>) {
+    machine::meter(ctx);
     ctx.read_out(R_RUNNING, ctx.s(RUNNING));
     ctx.read_out(R_CURRENT, ctx.s(AMPS));
     ctx.read_out(R_POWER, ctx.s(WATTS));

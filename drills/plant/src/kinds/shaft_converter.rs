@@ -290,7 +290,7 @@ fn heat(ctx: &mut Ctx<'_>) {
 
 fn publish(ctx: &mut Ctx<'_>) {
     let b = base(ctx);
-    let volts = ctx.nets.ac.voltage[ctx.node(TERMINALS)].abs();
+    let volts = ctx.nets.ac.volts[ctx.node(TERMINALS)];
     let hz = if ctx.is(ON) { own_hz(ctx, &b) } else { 0.0 };
     ctx.read_out(R_VOLTAGE, volts);
     ctx.read_out(R_FREQUENCY, hz);

@@ -150,7 +150,7 @@ impl Rig {
 
     /// Voltage of an AC node, V.
     pub fn volts(&self, node: &str) -> f64 {
-        self.plant.nets.ac.voltage[self.node(node)].abs()
+        self.plant.nets.ac.volts[self.node(node)]
     }
 
     /// Was this found?

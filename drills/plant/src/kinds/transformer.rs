@@ -156,8 +156,10 @@ fn electric(ctx: &mut Ctx<'_>) {
         ctx.set(CORE, 1.0);
         ctx.set(RUSH, 1.0);
     }
-    let rest = ctx.s(RUSH) * libm::exp(-ctx.dt_s / ctx.p(INRUSH_TAU));
-    ctx.set(RUSH, if rest < 1e-6 { 0.0 } else { rest });
+    if ctx.s(RUSH) > 0.0 {
+        let rest = ctx.s(RUSH) * libm::exp(-ctx.dt_s / ctx.p(INRUSH_TAU));
+        ctx.set(RUSH, if rest < 1e-6 { 0.0 } else { rest });
+    }
     let (node, y) = (ctx.node(PRIMARY), shunt(ctx));
     ctx.nets.ac.add_admittance(node, y);
 }

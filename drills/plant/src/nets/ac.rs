@@ -89,6 +89,23 @@ pub struct AcBranch {
     pub series: Option<Complex>,
 }
 
+/// Nodes that closed branches join.
+#[derive(Clone, Debug)]
+struct Island {
+    /// Its part of the list of nodes.
+    members: Range<usize>,
+    /// Its part of the list of closed transformers.
+    transformers: Range<usize>,
+    /// Groups of merged nodes in it.
+    rows: usize,
+}
+
+impl Island {
+    fn of_one(node: usize) -> Island {
+        Island { members: node..node + 1, transformers: 0..0, rows: 1 }
+    }
+}
+
 /// The net.
 #[derive(Clone, Debug)]
 pub struct AcNet {
@@ -98,6 +115,8 @@ pub struct AcNet {
     pub nominal_hz: Vec<f64>,
     /// Voltage of each node, V line to line.
     pub voltage: Vec<Complex>,
+    /// Length of each node's voltage, V.
+    pub volts: Vec<f64>,
     /// Frequency of each node's island, Hz; 0 when dead.
     pub frequency_hz: Vec<f64>,
     /// Branches. Set `closed` through [`AcNet::switch`].
@@ -117,9 +136,13 @@ pub struct AcNet {
     by_island: Vec<usize>,
     /// Closed transformers, by the island they lie in.
     transformers: Vec<usize>,
+    /// As many as there are nodes at the most; the first `island_count` count.
+    islands: Vec<Island>,
+    island_count: usize,
     source_breaker: Vec<bool>,
     matrix: Vec<Complex>,
     right: Vec<Complex>,
+    row_volts: Vec<f64>,
     row_of: Vec<usize>,
     flow: Vec<Complex>,
     degree: Vec<usize>,
@@ -131,6 +154,7 @@ impl AcNet {
         let n = nominal_v.len();
         AcNet {
             voltage: vec![Complex::ZERO; n],
+            volts: vec![0.0; n],
             frequency_hz: vec![0.0; n],
             branches: ends
                 .iter()
@@ -147,9 +171,12 @@ impl AcNet {
             island: (0..n).collect(),
             by_island: (0..n).collect(),
             transformers: Vec::with_capacity(ends.len()),
+            islands: (0..n).map(Island::of_one).collect(),
+            island_count: n,
             source_breaker: vec![false; ends.len()],
             matrix: vec![Complex::ZERO; n * n],
             right: vec![Complex::ZERO; n],
+            row_volts: vec![0.0; n],
             row_of: vec![0; n],
             flow: vec![Complex::ZERO; n],
             degree: vec![0; n],
@@ -170,6 +197,9 @@ impl AcNet {
     /// Topology must be found anew (after state was loaded from elsewhere).
     pub fn touch(&mut self) {
         self.find_islands();
+        for (volts, voltage) in self.volts.iter_mut().zip(&self.voltage) {
+            *volts = voltage.abs();
+        }
     }
 
     /// Says that a branch is the breaker of a source (its `from` end is the source's side). Called in `settle`.
@@ -244,35 +274,26 @@ impl AcNet {
 
     /// Solves all islands.
     pub fn solve(&mut self) {
-        let mut begin = 0;
-        let mut transformers = 0;
-        while begin < self.by_island.len() {
-            let root = self.by_island[begin];
-            let (mut end, mut weight, mut hz) = (begin, 0.0, 0.0);
-            while end < self.by_island.len() && self.island[self.by_island[end]] == root {
-                let node = self.by_island[end];
+        for island in 0..self.island_count {
+            let members = self.islands[island].members.clone();
+            let (mut weight, mut hz) = (0.0, 0.0);
+            for &node in &self.by_island[members.clone()] {
                 weight += self.source_weight[node];
                 hz += self.source_hz[node];
-                end += 1;
-            }
-            let first = transformers;
-            while transformers < self.transformers.len()
-                && self.island[self.branches[self.transformers[transformers]].from] == root
-            {
-                transformers += 1;
             }
             if weight > 0.0 {
-                self.solve_island(begin..end, first..transformers);
-                for k in begin..end {
-                    self.frequency_hz[self.by_island[k]] = hz / weight;
+                self.solve_island(island);
+                let hz = hz / weight;
+                for &node in &self.by_island[members] {
+                    self.frequency_hz[node] = hz;
                 }
             } else {
-                for k in begin..end {
-                    self.frequency_hz[self.by_island[k]] = 0.0;
-                    self.voltage[self.by_island[k]] = Complex::ZERO;
+                for &node in &self.by_island[members] {
+                    self.frequency_hz[node] = 0.0;
+                    self.voltage[node] = Complex::ZERO;
+                    self.volts[node] = 0.0;
                 }
             }
-            begin = end;
         }
     }
 
@@ -305,48 +326,68 @@ impl AcNet {
         self.number_rows();
     }
 
-    /// One row for each group of merged nodes, counted within its island.
+    /// One row for each group of merged nodes, counted within its island; each island's parts of the lists.
     fn number_rows(&mut self) {
-        let mut rows = 0;
-        for k in 0..self.by_island.len() {
-            let node = self.by_island[k];
-            if self.island[node] == node {
-                rows = 0;
+        self.island_count = 0;
+        let (mut begin, mut first) = (0, 0);
+        while begin < self.by_island.len() {
+            let root = self.by_island[begin];
+            let (mut end, mut rows, mut last) = (begin, 0, first);
+            while end < self.by_island.len() && self.island[self.by_island[end]] == root {
+                let node = self.by_island[end];
+                if self.group[node] == node {
+                    self.row_of[node] = rows;
+                    rows += 1;
+                } else {
+                    // A group is named after its lowest node, which has been counted before.
+                    self.row_of[node] = self.row_of[self.group[node]];
+                }
+                end += 1;
             }
-            if self.group[node] == node {
-                self.row_of[node] = rows;
-                rows += 1;
-            } else {
-                // A group is named after its lowest node, which has been counted before.
-                self.row_of[node] = self.row_of[self.group[node]];
+            while last < self.transformers.len()
+                && self.island[self.branches[self.transformers[last]].from] == root
+            {
+                last += 1;
             }
+            self.islands[self.island_count] = Island { members: begin..end, transformers: first..last, rows };
+            self.island_count += 1;
+            (begin, first) = (end, last);
         }
     }
 
-    fn solve_island(&mut self, members: Range<usize>, transformers: Range<usize>) {
-        let rows = 1 + self.by_island[members.clone()].iter().fold(0, |most, &i| most.max(self.row_of[i]));
-        self.matrix[..rows * rows].fill(Complex::ZERO);
-        self.right[..rows].fill(Complex::ZERO);
-        for &i in &self.by_island[members.clone()] {
+    fn solve_island(&mut self, island: usize) {
+        let Island { members, transformers, rows } = self.islands[island].clone();
+        let (members, transformers) = (&self.by_island[members], &self.transformers[transformers]);
+        let matrix = &mut self.matrix[..rows * rows];
+        let right = &mut self.right[..rows];
+        matrix.fill(Complex::ZERO);
+        right.fill(Complex::ZERO);
+        for &i in members {
             let r = self.row_of[i];
-            self.matrix[r * rows + r] = self.matrix[r * rows + r] + self.admittance[i];
-            self.right[r] = self.right[r] + self.source[i];
+            matrix[r * rows + r] = matrix[r * rows + r] + self.admittance[i];
+            right[r] = right[r] + self.source[i];
         }
-        for &b in &self.transformers[transformers] {
+        for &b in transformers {
             let branch = self.branches[b];
             if let Some(y) = branch.series {
                 let turns = self.nominal_v[branch.from] / self.nominal_v[branch.to];
                 let (f, t) = (self.row_of[branch.from], self.row_of[branch.to]);
-                self.matrix[f * rows + f] = self.matrix[f * rows + f] + y.scale(1.0 / (turns * turns));
-                self.matrix[t * rows + t] = self.matrix[t * rows + t] + y;
-                self.matrix[f * rows + t] = self.matrix[f * rows + t] - y.scale(1.0 / turns);
-                self.matrix[t * rows + f] = self.matrix[t * rows + f] - y.scale(1.0 / turns);
+                let mutual = y.scale(1.0 / turns);
+                matrix[f * rows + f] = matrix[f * rows + f] + y.scale(1.0 / (turns * turns));
+                matrix[t * rows + t] = matrix[t * rows + t] + y;
+                matrix[f * rows + t] = matrix[f * rows + t] - mutual;
+                matrix[t * rows + f] = matrix[t * rows + f] - mutual;
             }
         }
-        eliminate_complex(&mut self.matrix[..rows * rows], &mut self.right[..rows]);
-        for k in members {
-            let i = self.by_island[k];
-            self.voltage[i] = self.right[self.row_of[i]];
+        eliminate_complex(matrix, right);
+        let row_volts = &mut self.row_volts[..rows];
+        for (volts, voltage) in row_volts.iter_mut().zip(right.iter()) {
+            *volts = voltage.abs();
+        }
+        for &i in members {
+            let r = self.row_of[i];
+            self.voltage[i] = right[r];
+            self.volts[i] = row_volts[r];
         }
     }
 
@@ -416,25 +457,32 @@ fn merge(label: &mut [usize], a: usize, b: usize) -> bool {
     changed
 }
 
-/// Complex elimination without pivoting: admittance matrices of an island with a source are diagonally dominant.
+/// Complex elimination without pivoting: admittance matrices of an island with a source are diagonally dominant. Most
+/// groups meet few others, so most factors are zero.
 fn eliminate_complex(matrix: &mut [Complex], right: &mut [Complex]) {
     let n = right.len();
     for k in 0..n {
-        let pivot = matrix[k * n + k].inverse();
-        for i in k + 1..n {
-            let factor = matrix[i * n + k] * pivot;
-            for j in k + 1..n {
-                matrix[i * n + j] = matrix[i * n + j] - factor * matrix[k * n + j];
+        let (above, below) = matrix.split_at_mut((k + 1) * n);
+        let row = &above[k * n..];
+        let pivot = row[k].inverse();
+        let (done, rest) = right.split_at_mut(k + 1);
+        for (other, right) in below.chunks_exact_mut(n).zip(rest) {
+            let factor = other[k] * pivot;
+            if factor == Complex::ZERO {
+                continue;
             }
-            right[i] = right[i] - factor * right[k];
+            for (number, of_pivot) in other[k + 1..].iter_mut().zip(&row[k + 1..]) {
+                *number = *number - factor * *of_pivot;
+            }
+            *right = *right - factor * done[k];
         }
     }
-    for i in (0..n).rev() {
+    for (i, row) in matrix.chunks_exact(n).enumerate().rev() {
         let mut sum = right[i];
-        for j in i + 1..n {
-            sum = sum - matrix[i * n + j] * right[j];
+        for (&number, &known) in row[i + 1..].iter().zip(&right[i + 1..]) {
+            sum = sum - number * known;
         }
-        right[i] = sum * matrix[i * n + i].inverse();
+        right[i] = sum * row[i].inverse();
     }
 }
 

@@ -183,6 +183,15 @@ declare!(READINGS: ReadingDef {
     R_FUEL_VISCOSITY = reading("fuel-viscosity", Dimension::Viscosity, Seen::Remote, "Viscosity of the fuel before the injection pumps."),
 });
 
+/// What follows from the parameters: rated torque, Nm; fuel at 25 and 60 % load; heat of the fuel at full load, W; shares of
+/// their way that rack and boost go in a sub-step.
+const RATED_NM: usize = PARAMS.len();
+const FUEL_25: usize = RATED_NM + 1;
+const FUEL_60: usize = RATED_NM + 2;
+const FUEL_W: usize = RATED_NM + 3;
+const RACK_PART: usize = RATED_NM + 4;
+const BOOST_PART: usize = RATED_NM + 5;
+
 /// The kind.
 pub static KIND: KindDef = KindDef {
     name: "diesel-engine",
@@ -205,6 +214,7 @@ pub static KIND: KindDef = KindDef {
     liquid_branches: &[BranchDef { from: GALLERY, to: SUMP }],
     air_branches: &[BranchDef { from: AIR, to: crate::kind::ATMOSPHERE }],
     joints: Joints { turns: &[SHAFT], ..Joints::NONE },
+    follows: torque::follows,
     hooks: Hooks {
         settle: Some(torque::settle),
         control: Some(control),

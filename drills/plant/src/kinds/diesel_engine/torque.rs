@@ -1,8 +1,10 @@
 //! Governor, combustion, friction, cranking, and what the engine takes from fuel, oil and air lines.
 
 use super::*;
+use crate::SUBSTEP_S;
 use crate::ctx::Ctx;
 use crate::fluid::{WARM_OIL_M2_S, fuel_heat_j_kg, lag};
+use crate::kind::Nominal;
 use crate::kinds::by_load::FuelLine;
 use crate::kinds::rack::{self, Governor};
 use crate::kinds::{air_valve, engine_controls, harm, start_battery};
@@ -13,6 +15,13 @@ const START_RACK: f64 = 0.40;
 const BURN_LAG_S: f64 = 0.6;
 /// Its governor.
 const PI: Governor = Governor { gains: (KP, KI), integral: INTEGRAL, keeps: (-1.5, 1.5) };
+
+pub(super) fn follows(params: &[f64], _: Nominal<'_>) -> Vec<f64> {
+    let [fuel_25, fuel_60] = FuelLine::fuel_at([params[ETA_25], params[ETA_60], params[ETA_100]]);
+    let rated_nm = params[POWER] / params[SPEED];
+    let part = |tau: usize| lag(SUBSTEP_S, params[tau]);
+    vec![rated_nm, fuel_25, fuel_60, params[POWER] / params[ETA_100], part(ACTUATOR), part(BOOST_LAG)]
+}
 
 pub(super) fn settle(ctx: &mut Ctx<'_>) {
     feel_oil(ctx);
@@ -25,8 +34,7 @@ pub(super) fn settle(ctx: &mut Ctx<'_>) {
 
 /// Brake torque (share of rated, warm oil) for fuel per stroke (share of full load).
 pub(super) fn brake_share(ctx: &Ctx<'_>, fuel: f64) -> f64 {
-    let efficiencies = [ctx.p(ETA_25), ctx.p(ETA_60), ctx.p(ETA_100)];
-    FuelLine::new(ctx.p(FRICTION), ctx.p(IDLE_FUEL), efficiencies).torque(fuel)
+    FuelLine::new(ctx.p(FRICTION), ctx.p(IDLE_FUEL), [ctx.p(FUEL_25), ctx.p(FUEL_60)]).torque(fuel)
 }
 
 fn governor(ctx: &mut Ctx<'_>, speed_share: f64, released: bool) -> f64 {
@@ -46,7 +54,7 @@ fn governor(ctx: &mut Ctx<'_>, speed_share: f64, released: bool) -> f64 {
     let limit = if speed_share < 0.85 { START_RACK } else { (ctx.p(BOOST_FREE) + ctx.s(BOOST)).min(1.1) };
     let limit = limit.min(lever);
     let goal = PI.asks(ctx, error, limit);
-    let step = (goal - rack) * lag(ctx.dt_s, ctx.p(ACTUATOR));
+    let step = (goal - rack) * ctx.p(RACK_PART);
     let rate = 4.0 * ctx.dt_s;
     rack + step.clamp(-rate, rate)
 }
@@ -121,7 +129,7 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     let speed_share = speed / ctx.p(SPEED);
     let released = ctx.linked(CONTROLS, engine_controls::R_FUEL) > 0.5;
     if speed == 0.0 && !released && at_rest(ctx) {
-        let (node, held_nm) = (ctx.node(SHAFT), ctx.p(POWER) / ctx.p(SPEED) * stiff_share(ctx));
+        let (node, held_nm) = (ctx.node(SHAFT), ctx.p(RATED_NM) * stiff_share(ctx));
         ctx.nets.shaft.friction_nm[node] += held_nm;
         return;
     }
@@ -137,11 +145,11 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     let gross = brake_share(ctx, fuel) + friction;
     let stiff = stiff_share(ctx);
     let crank = cranking_share(ctx, speed_share);
-    let rated_nm = ctx.p(POWER) / ctx.p(SPEED);
+    let rated_nm = ctx.p(RATED_NM);
     let boost = ctx.s(BOOST);
     let goal = 0.6 * fuel.min(1.0) * (1.0 - 0.4 * ctx.fault(TURBO));
-    ctx.set(BOOST, boost + (goal - boost) * lag(ctx.dt_s, ctx.p(BOOST_LAG)));
-    ctx.set(FUEL_POWER, ctx.p(POWER) / ctx.p(ETA_100) * rack * supply * burn * lame * speed_share.max(0.0));
+    ctx.set(BOOST, boost + (goal - boost) * ctx.p(BOOST_PART));
+    ctx.set(FUEL_POWER, ctx.p(FUEL_W) * rack * supply * burn * lame * speed_share.max(0.0));
     ctx.set(EXTRA_OIL, rated_nm * friction * ctx.s(DRAG) * 2.0 * ctx.fault(BEARINGS) * speed.max(0.0));
     ctx.set(TORQUE, rated_nm * (gross + crank - if speed > 0.1 { stiff } else { 0.0 }));
     let node = ctx.node(SHAFT);
@@ -152,7 +160,9 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
 /// Viscosity of the oil over its warm value; friction goes with its power 0.3, kept for the sub-steps.
 fn feel_oil(ctx: &mut Ctx<'_>) -> f64 {
     let thick = ctx.viscosity_m2_s(GALLERY) / WARM_OIL_M2_S;
-    ctx.set(DRAG, libm::pow(thick, 0.3));
+    if ctx.temperatures_are_new() {
+        ctx.set(DRAG, libm::pow(thick, 0.3));
+    }
     thick
 }
 

@@ -2,7 +2,6 @@
 
 use super::machine::square;
 use super::*;
-use crate::fluid::lag;
 
 /// Excitation can be switched on from this share of rated speed.
 const EXCITE_SHARE: f64 = 0.95;
@@ -33,7 +32,7 @@ pub(super) fn watch(ctx: &mut Ctx<'_>) {
         ctx.set_is(EXCITED, false);
         ctx.find(F_DROPPED, speed, DROP_SHARE * b.speed_rad_s, 0.0);
     }
-    let volts = ctx.nets.ac.voltage[ctx.node(TERMINALS)].abs();
+    let volts = ctx.nets.ac.volts[ctx.node(TERMINALS)];
     let limit_v = ctx.p(OVER_V) * b.volts;
     let over_s = ctx.time_while(OVER_TIME, volts > limit_v);
     if over_s > 0.0 && over_s >= ctx.p(OVER_S) && ctx.is(EXCITED) {
@@ -76,7 +75,7 @@ pub(super) fn regulate(ctx: &mut Ctx<'_>, v_pu: f64, i_pu: f64, q_pu: f64) {
         ctx.set(FIELD, 0.0);
     }
     let field = ctx.s(FIELD);
-    ctx.set(FIELD, field + (wanted - field) * lag(ctx.dt_s, ctx.p(EXCITER_LAG)));
+    ctx.set(FIELD, field + (wanted - field) * ctx.p(FIELD_PART));
 }
 
 pub(super) fn permit_excitation(view: &View<'_>, b: &Base, blocks: &mut Vec<Block>) {

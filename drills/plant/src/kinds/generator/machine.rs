@@ -1,7 +1,6 @@
 //! The machine between its shaft and its terminals: e.m.f. behind a reactance, flux, damper winding, losses.
 
 use super::*;
-use crate::fluid::lag;
 use crate::kinds::electric::ROOT_3;
 use crate::nets::ac::Complex;
 use std::f64::consts::{PI, TAU};
@@ -46,9 +45,13 @@ fn winding_fault(ctx: &Ctx<'_>, b: &Base) -> Complex {
 
 /// Does it stand on a dead node, its flux gone? Then there is nothing to work out.
 fn at_rest(ctx: &Ctx<'_>) -> bool {
-    let dead = ctx.nets.ac.frequency_hz[ctx.node(TERMINALS)] == 0.0;
     let still = ctx.speed_rad_s(SHAFT) == 0.0 && ctx.s(AMPS) == 0.0;
-    dead && still && !ctx.is(EXCITED) && ctx.s(FIELD) < 1e-6 && (ctx.s(FLUX) - ctx.p(RESIDUAL)).abs() < 1e-4
+    let dead = |node: usize| ctx.nets.ac.frequency_hz[node] == 0.0;
+    still
+        && dead(ctx.node(TERMINALS))
+        && !ctx.is(EXCITED)
+        && ctx.s(FIELD) < 1e-6
+        && (ctx.s(FLUX) - ctx.p(RESIDUAL)).abs() < 1e-4
 }
 
 pub(super) fn electric(ctx: &mut Ctx<'_>) {
@@ -87,7 +90,7 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     // A standing machine on a dead node is not in the solution.
     let i = if live { (emf(ctx, &b) - v) * admittance(ctx, &b) } else { Complex::ZERO };
     let turned = i * Complex::new(ctx.s(COS), -ctx.s(SIN));
-    let base_a = b.va / b.volts;
+    let base_a = ctx.p(BASE_A);
     let (q_pu, d_pu) = (turned.re / base_a, -turned.im / base_a);
     let into_fault = if ctx.faulty(WINDING) { winding_fault(ctx, &b) * v } else { Complex::ZERO };
     let out = i - into_fault;
@@ -96,14 +99,15 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     ctx.set(Q_VAR, power.im);
     ctx.set(AMPS, out.abs() / ROOT_3);
     ctx.set(FAULT_A, into_fault.abs() / ROOT_3);
-    let (v_pu, i_pu) = (v.abs() / b.volts, i.abs() / base_a);
+    let (v_pu, i_a) = (ctx.nets.ac.volts[node] / b.volts, i.abs());
+    let i_pu = i_a / base_a;
     super::excitation::regulate(ctx, v_pu, i_pu, power.im / b.va);
     let saturation = SATURATION * square((ctx.s(FLUX) - SATURATION_FROM).max(0.0));
     let residual = ctx.p(RESIDUAL) * (1.0 - ctx.fault(RESIDUAL_LOST));
     let field = ctx.s(FIELD) * (1.0 - 0.5 * ctx.fault(DIODE));
     let drive = field.max(residual) - saturation - (ctx.p(XD) - ctx.p(XD1)) * flux_current(ctx, d_pu);
-    let flux = drive + (ctx.s(FLUX) - drive) * (1.0 - lag(ctx.dt_s, ctx.p(TD0)));
-    let rated_nm = ctx.p(RATED) / b.speed_rad_s;
+    let flux = drive + (ctx.s(FLUX) - drive) * (1.0 - ctx.p(FLUX_PART));
+    let rated_nm = ctx.p(RATED_NM);
     let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
     let inner = inner_emf(ctx);
     let air_gap_nm = (inner.re * q_pu - inner.im * d_pu) * b.va / b.speed_rad_s;
@@ -112,9 +116,9 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     // Half implicit (Crank-Nicolson): a swing of several hertz keeps its size and phase at steps of 5 ms. A machine that
     // sets the frequency by itself has no slip and keeps its bare inertia.
     let damper_slope_nm_s = if slip.abs() > 1e-6 { 0.5 * damping_nm / b.speed_rad_s } else { 0.0 };
-    let (fixed_w, stray_w) = losses(ctx, &b);
-    let stray_nm = stray_w * i_pu * i_pu / b.speed_rad_s;
-    let windage_nm_s = fixed_w / square(b.speed_rad_s);
+    let loss_w = ctx.p(HALF_LOSS_W);
+    let stray_nm = loss_w * i_pu * i_pu / b.speed_rad_s;
+    let windage_nm_s = loss_w / square(b.speed_rad_s);
     let nets = &mut ctx.nets.shaft;
     nets.torque_nm[shaft] -= air_gap_nm + damping_nm * slip + windage_nm_s * speed_share * b.speed_rad_s;
     nets.slope_nm_s[shaft] -= windage_nm_s + damper_slope_nm_s;
@@ -124,7 +128,7 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     ctx.set(SUB_RE, ctx.s(SUB_RE) * kept);
     ctx.set(FLUX, flux.max(0.0));
     advance_sub_transient(ctx, q_pu, d_pu);
-    let peak_a = ctx.s(PEAK_A).max(i.abs() / ROOT_3);
+    let peak_a = ctx.s(PEAK_A).max(i_a / ROOT_3);
     ctx.set(PEAK_A, peak_a);
     let peak_nm = ctx.s(PEAK_NM).max((air_gap_nm + damping_nm * slip).abs() / rated_nm);
     ctx.set(PEAK_NM, peak_nm);
@@ -144,7 +148,7 @@ fn advance_sub_transient(ctx: &mut Ctx<'_>, q_pu: f64, d_pu: f64) {
     }
     // The current in the rotor's frame is q - j d.
     let goal = Complex::new(step * d_pu, step * q_pu);
-    let made_up = lag(ctx.dt_s, ctx.p(TD02));
+    let made_up = ctx.p(DAMPER_PART);
     let (re, im) = (ctx.s(SUB_RE), ctx.s(SUB_IM));
     ctx.set(SUB_RE, re + (goal.re - re) * made_up);
     ctx.set(SUB_IM, im + (goal.im - im) * made_up);
@@ -154,19 +158,18 @@ pub(super) fn square(x: f64) -> f64 {
     x * x
 }
 
-/// Losses at rated power and speed, W: what goes with speed, and what goes with the square of current beyond the
+/// Losses at rated power and speed, W: what goes with speed, and as much that goes with the square of current beyond the
 /// armature's own. Half of what armature heat leaves goes to each; common practice, no source.
-fn losses(ctx: &Ctx<'_>, b: &Base) -> (f64, f64) {
-    let all_w = ctx.p(RATED) * (1.0 / ctx.p(EFFICIENCY) - 1.0);
-    let rest_w = (all_w - ctx.p(RA) * b.va).max(0.0);
-    (0.5 * rest_w, 0.5 * rest_w)
+pub(super) fn half_loss_w(params: &[f64], va: f64) -> f64 {
+    let all_w = params[RATED] * (1.0 / params[EFFICIENCY] - 1.0);
+    0.5 * (all_w - params[RA] * va).max(0.0)
 }
 
 /// Losses at the present speed and current, W.
 pub(super) fn loss_w(ctx: &Ctx<'_>) -> f64 {
     let b = own_base(ctx);
     let speed_share = ctx.speed_rad_s(SHAFT) / b.speed_rad_s;
-    let (fixed_w, stray_w) = losses(ctx, &b);
+    let loss_w = ctx.p(HALF_LOSS_W);
     let i_pu = ctx.s(AMPS) * ROOT_3 * b.volts / b.va;
-    fixed_w * speed_share * speed_share + (stray_w + ctx.p(RA) * b.va) * i_pu * i_pu
+    loss_w * speed_share * speed_share + (loss_w + ctx.p(RA) * b.va) * i_pu * i_pu
 }

@@ -11,8 +11,7 @@ const SHOCK_SHARE: f64 = 1.0;
 
 /// Angle and slip of the machine against the bus; `None` while either is dead.
 pub(super) fn against_bus(nets: &AcNet, machine: usize, bus: usize) -> Option<(f64, f64)> {
-    let live =
-        |node: usize| nets.frequency_hz[node] > 0.0 && nets.voltage[node].abs() > 0.02 * nets.nominal_v[node];
+    let live = |node: usize| nets.frequency_hz[node] > 0.0 && nets.volts[node] > 0.02 * nets.nominal_v[node];
     if !live(machine) || !live(bus) {
         return None;
     }
@@ -47,7 +46,7 @@ struct Conditions<'a> {
 
 impl Conditions<'_> {
     fn share(&self, node: usize) -> f64 {
-        self.nets.voltage[node].abs() / self.nets.nominal_v[node]
+        self.nets.volts[node] / self.nets.nominal_v[node]
     }
 
     fn hz_share(&self) -> f64 {
@@ -238,7 +237,7 @@ pub(super) fn advance(ctx: &mut Ctx<'_>) {
     let came_alive =
         ctx.voltage_share(BUS) >= ctx.p(DEAD) || ctx.nets.ac.source_closed_on(bus, ctx.wiring.ac_branches);
     if ctx.is(ORDERED_DEAD) && came_alive {
-        let volts = ctx.nets.ac.voltage[bus].abs();
+        let volts = ctx.nets.ac.volts[bus];
         ctx.find(F_NOT_CLOSED, volts, 0.0, 0.0);
     } else {
         close(ctx);
@@ -248,7 +247,7 @@ pub(super) fn advance(ctx: &mut Ctx<'_>) {
 fn close(ctx: &mut Ctx<'_>) {
     let (machine, bus) = (ctx.node(GENERATOR), ctx.node(BUS));
     let against = against_bus(&ctx.nets.ac, machine, bus);
-    let volts = ctx.nets.ac.voltage[machine].abs();
+    let volts = ctx.nets.ac.volts[machine];
     if let Some((angle, slip)) = against {
         tell_bad_closing(ctx, angle, slip);
         ctx.set(SHOCK_S, 0.0);
@@ -262,8 +261,8 @@ fn close(ctx: &mut Ctx<'_>) {
 
 /// Twice what the check relay allows is abuse of the machine, and is told as such.
 fn tell_bad_closing(ctx: &mut Ctx<'_>, angle: f64, slip: f64) {
-    let bus_v = ctx.nets.ac.voltage[ctx.node(BUS)].abs();
-    let difference_v = ctx.nets.ac.voltage[ctx.node(GENERATOR)].abs() - bus_v;
+    let bus_v = ctx.nets.ac.volts[ctx.node(BUS)];
+    let difference_v = ctx.nets.ac.volts[ctx.node(GENERATOR)] - bus_v;
     let limit_v = ctx.p(SYNC_V) * ctx.nets.ac.nominal_v[ctx.node(BUS)];
     if angle.abs() > 1.5 * ctx.p(SYNC_ANGLE) {
         ctx.find(F_OUT_OF_PHASE, angle.abs(), ctx.p(SYNC_ANGLE), 0.0);

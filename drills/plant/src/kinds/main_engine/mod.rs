@@ -223,6 +223,15 @@ declare!(FINDINGS: FindingDef {
     F_RESET = finding("reset", Dimension::None, "shutdown and slowdown were reset"),
 });
 
+/// What follows from the parameters: rated torque, Nm; fuel at 25 and 60 % load; heat of the fuel at full load, W; shares of
+/// their way that rack and boost go in a sub-step.
+const RATED_NM: usize = PARAMS.len();
+const FUEL_25: usize = RATED_NM + 1;
+const FUEL_60: usize = RATED_NM + 2;
+const FUEL_W: usize = RATED_NM + 3;
+const RACK_PART: usize = RATED_NM + 4;
+const BOOST_PART: usize = RATED_NM + 5;
+
 /// The kind.
 pub static KIND: KindDef = KindDef {
     name: "main-engine",
@@ -245,6 +254,7 @@ pub static KIND: KindDef = KindDef {
     joints: Joints { turns: &[SHAFT], ..Joints::NONE },
     liquid_branches: &[BranchDef { from: GALLERY, to: SUMP }, BranchDef { from: LT_IN, to: LT_OUT }],
     air_branches: &[BranchDef { from: AIR, to: crate::kind::ATMOSPHERE }],
+    follows: torque::follows,
     hooks: Hooks {
         settle: Some(torque::settle),
         control: Some(control::control),

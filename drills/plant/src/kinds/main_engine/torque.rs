@@ -1,8 +1,10 @@
 //! Governor, combustion, friction, propeller, and what the engine takes from fuel, oil and air lines.
 
 use super::*;
+use crate::SUBSTEP_S;
 use crate::ctx::Ctx;
 use crate::fluid::{WARM_OIL_M2_S, lag};
+use crate::kind::Nominal;
 use crate::kinds::air_valve;
 use crate::kinds::by_load::FuelLine;
 use crate::kinds::rack::{self, Governor};
@@ -18,6 +20,13 @@ const PI: Governor = Governor { gains: (KP, KI), integral: INTEGRAL, keeps: (-0.
 /// Swing of a hunting governor, rad/s, and its largest amplitude as a share of speed asked for.
 const HUNT_RAD_S: f64 = std::f64::consts::TAU / 3.0;
 const HUNT_SHARE: f64 = 0.12;
+
+pub(super) fn follows(params: &[f64], _: Nominal<'_>) -> Vec<f64> {
+    let [fuel_25, fuel_60] = FuelLine::fuel_at([params[ETA_25], params[ETA_60], params[ETA_100]]);
+    let rated_nm = params[POWER] / params[SPEED];
+    let part = |tau: usize| lag(SUBSTEP_S, params[tau]);
+    vec![rated_nm, fuel_25, fuel_60, params[POWER] / params[ETA_100], part(ACTUATOR), part(BOOST_LAG)]
+}
 
 pub(super) fn settle(ctx: &mut Ctx<'_>) {
     feel_oil(ctx);
@@ -69,7 +78,7 @@ fn propeller_share(ctx: &Ctx<'_>) -> f64 {
 }
 
 fn line(ctx: &Ctx<'_>) -> FuelLine {
-    FuelLine::new(ctx.p(FRICTION), ctx.p(IDLE_FUEL), [ctx.p(ETA_25), ctx.p(ETA_60), ctx.p(ETA_100)])
+    FuelLine::new(ctx.p(FRICTION), ctx.p(IDLE_FUEL), [ctx.p(FUEL_25), ctx.p(FUEL_60)])
 }
 
 /// Fuel per stroke for brake torque, as far as the rack opens.
@@ -95,7 +104,7 @@ fn governor(ctx: &mut Ctx<'_>, speed_share: f64) -> f64 {
     let free = ctx.p(BOOST_FREE) + ctx.s(BOOST);
     let limit = if phase == RUNNING { free.min(RACK_END) } else { START_RACK.min(free) };
     let goal = PI.asks(ctx, error, limit);
-    rack + (goal - rack) * lag(ctx.dt_s, ctx.p(ACTUATOR))
+    rack + (goal - rack) * ctx.p(RACK_PART)
 }
 
 /// Share of the wanted fuel that the fuel pressure lets the injection pumps take.
@@ -137,10 +146,10 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
     let friction = ctx.p(FRICTION);
     let gross = line(ctx).torque(useful) + friction + cranking_share(ctx, speed_share);
     let stiff = friction * ctx.s(DRAG) + if ctx.is(BROKEN) { super::care::BENT } else { 0.0 };
-    let rated_nm = ctx.p(POWER) / ctx.p(SPEED);
+    let rated_nm = ctx.p(RATED_NM);
     let boost = ctx.s(BOOST);
-    ctx.set(BOOST, boost + (0.6 * burnt.min(1.0) - boost) * lag(ctx.dt_s, ctx.p(BOOST_LAG)));
-    ctx.set(FUEL_POWER, ctx.p(POWER) / ctx.p(ETA_100) * burnt * speed_share.max(0.0));
+    ctx.set(BOOST, boost + (0.6 * burnt.min(1.0) - boost) * ctx.p(BOOST_PART));
+    ctx.set(FUEL_POWER, ctx.p(FUEL_W) * burnt * speed_share.max(0.0));
     ctx.set(TORQUE, rated_nm * (gross - if speed > 0.01 { stiff } else { 0.0 }));
     let factor = rated_nm * propeller_share(ctx);
     let propeller_nm = factor * speed_share * speed_share.abs();
@@ -155,7 +164,9 @@ pub(super) fn motion(ctx: &mut Ctx<'_>) {
 /// Viscosity of the oil over its warm value; friction goes with its power 0.3, kept for the sub-steps.
 fn feel_oil(ctx: &mut Ctx<'_>) -> f64 {
     let thick = ctx.viscosity_m2_s(GALLERY) / WARM_OIL_M2_S;
-    ctx.set(DRAG, libm::pow(thick, 0.3));
+    if ctx.temperatures_are_new() {
+        ctx.set(DRAG, libm::pow(thick, 0.3));
+    }
     thick
 }
 

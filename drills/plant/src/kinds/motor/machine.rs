@@ -2,12 +2,18 @@
 
 use super::circuit::{Circuit, Point, Ratings, design_n_locked, usual_efficiency};
 use super::*;
+use crate::kind::Nominal;
 use crate::nets::ac::Complex;
 
 /// Friction of bearings and windage while coasting, share of rated torque; common practice, no source.
 const COASTING_FRICTION: f64 = 0.02;
 /// A soft starter that has not come up after this time lets the current rise, to full voltage in as long again.
 const SOFT_HOLD_S: f64 = 10.0;
+
+pub(super) fn follows(params: &[f64], nominal: Nominal<'_>) -> Vec<f64> {
+    let (_, hz) = nominal(SUPPLY);
+    vec![2.0 * std::f64::consts::TAU * hz / params[POLES]]
+}
 
 pub(super) fn settle(ctx: &mut Ctx<'_>) {
     let node = ctx.node(SUPPLY);
@@ -84,7 +90,7 @@ fn stored(ctx: &Ctx<'_>) -> Circuit {
 }
 
 pub(super) fn nominal_synchronous_rad_s(ctx: &Ctx<'_>) -> f64 {
-    2.0 * std::f64::consts::TAU * ctx.nets.ac.nominal_hz[ctx.node(SUPPLY)] / ctx.p(POLES)
+    ctx.p(SYNCHRONOUS)
 }
 
 /// Slip and frequency (share of nominal) may move by this much within a tick before the circuit is worked out anew: a
@@ -115,6 +121,7 @@ struct Field {
 }
 
 impl Field {
+    #[inline]
     fn now(ctx: &Ctx<'_>) -> Field {
         let node = ctx.node(SUPPLY);
         let hz = ctx.nets.ac.frequency_hz[node];
@@ -175,6 +182,13 @@ fn work_out(ctx: &mut Ctx<'_>, circuit: &Circuit, field: &Field, slip: f64) -> f
     torque
 }
 
+/// Seldom needed: kept apart, so that the many sub-steps that do without stay short.
+#[cold]
+#[inline(never)]
+fn work_out_anew(ctx: &mut Ctx<'_>, field: &Field, slip: f64) {
+    work_out(ctx, &stored(ctx), field, slip);
+}
+
 pub(super) fn electric(ctx: &mut Ctx<'_>) {
     if !ctx.is(RUNNING) {
         return;
@@ -183,34 +197,42 @@ pub(super) fn electric(ctx: &mut Ctx<'_>) {
     let slip = field.slip(ctx.speed_rad_s(SHAFT));
     let moved = (slip - ctx.s(AT_SLIP)).abs().max((field.hz_share - ctx.s(AT_HZ)).abs());
     if moved > SAME_POINT {
-        work_out(ctx, &stored(ctx), &field, slip);
+        work_out_anew(ctx, &field, slip);
     }
     let (node, y) = (ctx.node(SUPPLY), Complex::new(ctx.s(CONDUCTANCE), ctx.s(SUSCEPTANCE)));
     ctx.nets.ac.add_admittance(node, y);
 }
 
 pub(super) fn motion(ctx: &mut Ctx<'_>) {
-    let (node, shaft) = (ctx.node(SUPPLY), ctx.node(SHAFT));
-    if !ctx.is(RUNNING) && ctx.s(AMPS) == 0.0 && ctx.nets.shaft.speed_rad_s[shaft] == 0.0 {
+    let shaft = ctx.node(SHAFT);
+    let running = ctx.is(RUNNING);
+    if !running && ctx.s(AMPS) == 0.0 && ctx.nets.shaft.speed_rad_s[shaft] == 0.0 {
         // It stands: nothing to work out.
         return;
     }
     // Running, bearings are part of the machine's losses; coasting, they are what brings it to rest.
-    let bearings = if ctx.is(RUNNING) { 0.0 } else { COASTING_FRICTION };
+    let bearings = if running { 0.0 } else { COASTING_FRICTION };
     let faults = 20.0 * ctx.fault(SEIZED) + 0.7 * ctx.fault(STIFF) + 0.2 * ctx.fault(BEARING);
     if bearings + faults > 0.0 {
         let rated_nm = ctx.p(RATED) / nominal_synchronous_rad_s(ctx);
         ctx.nets.shaft.friction_nm[shaft] += rated_nm * (bearings + faults);
     }
-    let (mut amps, mut watts) = (0.0, 0.0);
-    if ctx.is(RUNNING) {
-        let volts = ctx.nets.ac.voltage[node].abs();
+    if running {
+        let volts = ctx.nets.ac.volts[ctx.node(SUPPLY)];
         let square = volts * volts;
         ctx.nets.shaft.torque_nm[shaft] += ctx.s(TORQUE_PER_V2) * square;
         ctx.nets.shaft.slope_nm_s[shaft] += ctx.s(SLOPE_PER_V2) * square;
-        amps = ctx.s(AMPS_PER_V) * volts / ROOT_3;
-        watts = ctx.s(CONDUCTANCE) * square;
+    } else {
+        ctx.set(AMPS, 0.0);
+        ctx.set(WATTS, 0.0);
     }
-    ctx.set(AMPS, amps);
-    ctx.set(WATTS, watts);
+}
+
+/// What it draws at the end of a tick; nobody asks before.
+pub(super) fn meter(ctx: &mut Ctx<'_>) {
+    if ctx.is(RUNNING) {
+        let volts = ctx.nets.ac.volts[ctx.node(SUPPLY)];
+        ctx.set(AMPS, ctx.s(AMPS_PER_V) * volts / ROOT_3);
+        ctx.set(WATTS, ctx.s(CONDUCTANCE) * (volts * volts));
+    }
 }

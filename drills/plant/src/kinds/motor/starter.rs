@@ -29,15 +29,16 @@ pub(super) fn control(ctx: &mut Ctx<'_>) {
     let sequence_ready = ctx.p(RESTART) as usize != IN_SEQUENCE || ctx.s(CONTROL) > 0.5;
     let may_restart = !ctx.is(TRIPPED) && ctx.fault(DROPS).max(ctx.fault(NO_RESTART)) < 0.5 && sequence_ready;
     let back_s = ctx.s(BACK_S);
+    let share = ctx.voltage_share(SUPPLY);
     if was_running {
         let (node, own_s) = (ctx.node(SUPPLY), leak_s(ctx.fault(INSULATION)));
         ctx.nets.ac.add_leak(node, own_s);
     }
     shed(ctx);
-    match CONTACTOR.watch(ctx, may_restart) {
+    match CONTACTOR.watch(ctx, share, may_restart) {
         Change::Dropped => {
             let nominal_v = ctx.nets.ac.nominal_v[ctx.node(SUPPLY)];
-            let (measured, since_s) = (ctx.voltage_share(SUPPLY) * nominal_v, ctx.s(LOW_S));
+            let (measured, since_s) = (share * nominal_v, ctx.s(LOW_S));
             ctx.find(F_LOST, measured, DROP_OUT_SHARE * nominal_v, since_s);
         }
         Change::Restarted => ctx.find(F_RESTARTED, back_s, ctx.p(RESTART_DELAY), back_s),
@@ -59,7 +60,7 @@ pub(super) fn control(ctx: &mut Ctx<'_>) {
             ctx.set(RUN_UP, 1.0);
         }
     }
-    let fed = ctx.tick < FIRST_VOLTAGE_TICK || ctx.voltage_share(SUPPLY) >= DROP_OUT_SHARE;
+    let fed = ctx.tick < FIRST_VOLTAGE_TICK || share >= DROP_OUT_SHARE;
     ctx.need_while(NEED_SUPPLY, was_running || ctx.is(PENDING), fed);
     begin_tick(ctx);
 }
