@@ -142,7 +142,7 @@ pub struct AcNet {
     source_breaker: Vec<bool>,
     matrix: Vec<Complex>,
     right: Vec<Complex>,
-    row_volts: Vec<f64>,
+    row_v: Vec<f64>,
     row_of: Vec<usize>,
     flow: Vec<Complex>,
     degree: Vec<usize>,
@@ -176,7 +176,7 @@ impl AcNet {
             source_breaker: vec![false; ends.len()],
             matrix: vec![Complex::ZERO; n * n],
             right: vec![Complex::ZERO; n],
-            row_volts: vec![0.0; n],
+            row_v: vec![0.0; n],
             row_of: vec![0; n],
             flow: vec![Complex::ZERO; n],
             degree: vec![0; n],
@@ -380,14 +380,14 @@ impl AcNet {
             }
         }
         eliminate_complex(matrix, right);
-        let row_volts = &mut self.row_volts[..rows];
-        for (volts, voltage) in row_volts.iter_mut().zip(right.iter()) {
+        let row_v = &mut self.row_v[..rows];
+        for (volts, voltage) in row_v.iter_mut().zip(right.iter()) {
             *volts = voltage.abs();
         }
         for &i in members {
             let r = self.row_of[i];
             self.voltage[i] = right[r];
-            self.volts[i] = row_volts[r];
+            self.volts[i] = row_v[r];
         }
     }
 
