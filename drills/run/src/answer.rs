@@ -5,8 +5,9 @@ mod alerts;
 pub(crate) use alerts::listed as alerts_in_order;
 
 use crate::condition::word;
+use crate::procedure::Procedure;
 use crate::run::Run;
-use crate::who::Who;
+use crate::who::{Role, Who};
 use crate::words::{Question, WORDS, form_of};
 use deadship_plant::TICK_S;
 use deadship_plant::file::toml_reader::{matches, nearest};
@@ -23,7 +24,7 @@ pub fn answer(run: &Run, who: &Who, question: &Question) -> Vec<String> {
         Question::Who => people(run),
         Question::Orders => crate::orders::lines(run),
         Question::Alerts => alerts::lines(run),
-        Question::Procedure(name) => procedure(run, name.as_deref()),
+        Question::Procedure(name) => procedure(run, who, name.as_deref()),
         Question::Help(word) => help(word.as_deref()),
     }
 }
@@ -134,8 +135,10 @@ fn people(run: &Run) -> Vec<String> {
     if lines.is_empty() { vec!["nobody is aboard yet".to_owned()] } else { lines }
 }
 
-fn procedure(run: &Run, name: Option<&str>) -> Vec<String> {
-    let procedures = &run.setup.procedures;
+fn procedure(run: &Run, who: &Who, name: Option<&str>) -> Vec<String> {
+    let all = matches!(who.role(), Role::Instructor | Role::Facilitator);
+    let procedures: Vec<&Procedure> =
+        run.setup.procedures.iter().filter(|procedure| all || procedure.team_sees).collect();
     let chosen = match (name, procedures.as_slice()) {
         (None, [one]) => Some(one),
         (None, []) => return vec!["there is no procedure for this drill".to_owned()],

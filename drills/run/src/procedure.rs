@@ -12,6 +12,8 @@ pub struct Procedure {
     pub title: String,
     /// Drill it is for.
     pub drill: String,
+    /// Does the team see it? If not only robots work by it, and those who run the class read it.
+    pub team_sees: bool,
     /// How often a robot tries again after a refusal.
     pub retries: u32,
     /// Steps, in the order written.

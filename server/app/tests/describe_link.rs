@@ -178,7 +178,7 @@ async fn every_example_of_the_link_works() {
     play.lines(&mut clients).await;
     [ada, ben, iris] = clients;
 
-    for kind in ["drills", "runs", "ping"] {
+    for kind in ["drills", "runs", "ping", "chart", "screen"] {
         for example in play.examples(kind) {
             play.good(&mut ada, &example).await;
             play.good(&mut iris, &example).await;

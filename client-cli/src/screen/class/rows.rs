@@ -127,6 +127,11 @@ pub(crate) fn fault_rows(
         rows.push(Row::new(palette, About::Item(items.len()), &[(Ink::Warning, &text)]));
         items.push(Fault { name: fault.name.clone(), set: true, line: format!("lift {}", fault.name) });
     }
+    for plan in model.situation.planned.iter().filter(|plan| fits(&plan.name)) {
+        let text = fit(&format!("… {} waits: when {}", plan.name, plan.when), wide);
+        rows.push(Row::new(palette, About::Item(items.len()), &[(Ink::Caution, &text)]));
+        items.push(Fault { name: plan.name.clone(), set: true, line: format!("lift {}", plan.name) });
+    }
     if items.is_empty() {
         rows.push(Row::new(palette, About::Nothing, &[(Ink::Faint, "  none")]));
     }

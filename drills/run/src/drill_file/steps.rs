@@ -31,6 +31,7 @@ impl<'a> Desk<'a> {
             let message = format!("the procedure is for the drill `{}`, not `{}`", named.value, drill.name);
             self.problems.report(named.spot, message);
         }
+        let team_sees = head.get("team-sees").and_then(|field| field.flag());
         let retries = head.get("retries").and_then(|field| field.whole(0, 1000));
         head.finish();
         let mut names = StepNames::default();
@@ -41,6 +42,7 @@ impl<'a> Desk<'a> {
         Some(Procedure {
             name: name.to_owned(),
             title,
+            team_sees: team_sees.is_none_or(|flag| flag.value),
             drill: for_drill.map_or_else(String::new, |named| named.value),
             retries: retries.map_or(RETRIES, |retries| retries.value) as u32,
             steps,

@@ -30,7 +30,7 @@ pub struct Chart {
     pub kinds: Vec<ChartKind>,
     /// Components, in the order of their names.
     pub components: Vec<ChartComponent>,
-    /// Procedures.
+    /// Procedures; those that the team does not see only for those who run the class.
     pub lists: Vec<ChartList>,
     /// What the drill does, for those who run the class.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -268,7 +268,7 @@ impl Chart {
             nodes: spec.nodes.iter().map(node).collect(),
             kinds: kinds.into_iter().map(|kind| kind_of(kind, all)).collect(),
             components,
-            lists: setup.procedures.iter().map(list).collect(),
+            lists: setup.procedures.iter().filter(|procedure| all || procedure.team_sees).map(list).collect(),
             steps: if all { steps(setup) } else { Vec::new() },
             expects: if all { expects(&setup.drill) } else { Vec::new() },
         }

@@ -10,7 +10,7 @@ pub use chart::{
     ChartPlace, ChartReading, ChartStep, Flows,
 };
 pub(crate) use situation::resets;
-pub use situation::{AlertNow, CrewNow, ExpectNow, FaultSetNow, OrderNow, Situation, StepNow};
+pub use situation::{AlertNow, CrewNow, ExpectNow, FaultPlanned, FaultSetNow, OrderNow, Situation, StepNow};
 
 #[cfg(test)]
 mod tests;

@@ -40,6 +40,9 @@ pub struct Situation {
     /// Faults that are set; for those who run the class, as all that follows.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub faults: Vec<FaultSetNow>,
+    /// Faults that wait for a condition.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub planned: Vec<FaultPlanned>,
     /// Steps of the drill that have happened.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub steps: Vec<String>,
@@ -145,6 +148,15 @@ pub struct FaultSetNow {
     pub set_tick: u64,
 }
 
+/// A fault that waits for a condition.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct FaultPlanned {
+    /// `component.fault`.
+    pub name: String,
+    /// The condition, as written.
+    pub when: String,
+}
+
 /// How far an expectation is.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ExpectNow {
@@ -185,6 +197,7 @@ impl Situation {
                 .map(|(step, (tick, done))| StepNow { step: step.clone(), tick: *tick, done: *done })
                 .collect(),
             faults: if all { faults(run) } else { Vec::new() },
+            planned: if all { planned(run) } else { Vec::new() },
             steps: if all { state.steps.iter().cloned().collect() } else { Vec::new() },
             expects: if all { expects(run) } else { Vec::new() },
         }
@@ -270,6 +283,11 @@ fn faults(run: &Run) -> Vec<FaultSetNow> {
     let set = run.state.faults.iter();
     set.map(|(name, now)| FaultSetNow { name: name.clone(), severity: now.severity, set_tick: now.set_tick })
         .collect()
+}
+
+fn planned(run: &Run) -> Vec<FaultPlanned> {
+    let planned = run.state.planned.iter();
+    planned.map(|(name, plan)| FaultPlanned { name: name.clone(), when: plan.when.clone() }).collect()
 }
 
 fn expects(run: &Run) -> Vec<ExpectNow> {

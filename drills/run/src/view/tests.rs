@@ -1,5 +1,6 @@
 use super::{Chart, Flows, Situation};
-use crate::tests::kit::{Scene, ada, bo, instructor};
+use crate::tests::kit::{DRILL, PROCEDURE, Scene, ada, bo, instructor, opening_with};
+use crate::words::Question;
 
 #[test]
 fn a_team_gets_the_drawing_without_what_it_must_find_out() {
@@ -36,6 +37,7 @@ fn those_who_run_the_class_see_the_plan() {
 fn things_stand_differently_for_those_who_see_all() {
     let mut scene = Scene::crewed();
     scene.ok(&instructor(), "fault header.tank.leaks");
+    scene.ok(&instructor(), "fault pump.seized when time > 1000 s");
     scene.ok(&ada(), "order boards within 1 min: shore supply on");
     scene.ok(&bo(), "repeat 1");
     scene.run(31.0);
@@ -43,6 +45,7 @@ fn things_stand_differently_for_those_who_see_all() {
     let (seen, all) = (Situation::new(run, false), Situation::new(run, true));
     assert!(seen.faults.is_empty() && seen.steps.is_empty() && seen.expects.is_empty());
     assert_eq!(all.faults[0].name, "header.tank.leaks");
+    assert_eq!((all.planned[0].name.as_str(), seen.planned.len()), ("pump.seized", 0));
     assert!(all.steps.contains(&"leak".to_owned()));
     // Two expectations and the aim.
     assert_eq!(all.expects.len(), 3);
@@ -64,4 +67,16 @@ fn a_situation_comes_back_from_json() {
     let chart = Chart::new(&scene.recorder.run().setup, true);
     let text = serde_json::to_string(&chart).expect("plain data");
     assert_eq!(serde_json::from_str::<Chart>(&text).expect("the same"), chart);
+}
+
+#[test]
+fn a_list_for_robots_is_not_shown_to_the_team() {
+    let hidden = PROCEDURE.replace("drill = \"small\"", "drill = \"small\"\nteam-sees = false");
+    let scene = Scene::of(opening_with(DRILL, &[&hidden]));
+    let setup = &scene.recorder.run().setup;
+    assert!(Chart::new(setup, false).lists.is_empty());
+    assert_eq!(Chart::new(setup, true).lists.len(), 1);
+    let asked = |who| scene.ask(&who, Question::Procedure(None));
+    assert_eq!(asked(ada()), ["there is no procedure for this drill"]);
+    assert!(asked(instructor()).len() > 3);
 }

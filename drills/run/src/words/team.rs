@@ -96,7 +96,10 @@ pub(super) fn say(said: &Said<'_>) -> Result<Command, WordsError> {
 /// A step by name, with its procedure. The names may hold spaces.
 fn tick(said: &Said<'_>, done: bool) -> Result<Command, WordsError> {
     let step = said.text()?;
-    let found = said.names.procedures.iter().find(|procedure| procedure.step(&step).is_some());
+    let lists = || said.names.procedures.iter();
+    // Lists may share names of steps: the one that the team reads is meant.
+    let seen = lists().filter(|procedure| procedure.team_sees);
+    let found = seen.chain(lists()).find(|procedure| procedure.step(&step).is_some());
     let Some(found) = found else {
         let steps = said.names.procedures.iter().flat_map(|procedure| &procedure.steps);
         return Err(unknown("step", &step, &steps.map(|step| step.name.as_str()).collect::<Vec<_>>()));
