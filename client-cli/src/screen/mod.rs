@@ -11,6 +11,8 @@ mod line;
 mod model;
 mod parts;
 mod state;
+#[allow(dead_code, reason = "no screen shows them yet")]
+mod systems;
 mod team;
 mod terminal;
 mod text;
