@@ -1,5 +1,7 @@
 //! What the end-to-end tests share: where things are, and running the programs.
 
+pub mod first_light;
+pub mod hands;
 pub mod load;
 pub mod server;
 

@@ -2,122 +2,14 @@
 //! three faults and one more that the instructor sets and lifts. Then the log is read, replayed and verified.
 
 use deadship_protocol::{ClientMessage, Identity, ServerMessage};
+use deadship_tests::first_light::{PASSING, Step, boards, emergency, engine, number};
 use deadship_tests::run;
 use deadship_tests::server::{Link, ServerProcess, reply_to};
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, VecDeque};
 use uuid::Uuid;
 
-/// What one of the team does next.
-enum Step {
-    /// Give this order, again and again while hands are busy or something is not ready yet.
-    Do(&'static str),
-    /// Wait until a reading is above a number.
-    Above(&'static str, f64),
-    /// Wait until a reading shows a word.
-    Shows(&'static str, &'static str),
-}
-use Step::{Above, Do, Shows};
-
-fn engine() -> Vec<Step> {
-    vec![
-        Do("go generator-flat"),
-        Do("close air.receiver.emergency.drain"),
-        Do("start air.compressor.emergency"),
-        Do("start dg1.priming"),
-        Shows("dg1.sump.tank.volume", "399 L"),
-        Do("stop dg1.priming"),
-        Do("close dg1.sump.drain"),
-        Do("open dg1.sump.filling"),
-        Do("open fw.expansion.filling"),
-        Do("open dg1.ht.valve"),
-        Do("open dg1.lt.valve"),
-        Shows("air.compressor.emergency.overload-tripped", "yes"),
-        Do("reset air.compressor.emergency"),
-        Do("start air.compressor.emergency"),
-        Above("dg1.sump.tank.volume", 505.0),
-        Do("close dg1.sump.filling"),
-        Do("start dg1.priming"),
-        Do("go purifier-flat"),
-        Do("reset fuel.diesel.quick-closing"),
-        Do("open fuel.diesel.quick-closing"),
-        Do("go generator-flat"),
-        Do("set fuel.changeover diesel"),
-        Do("open dg1.fuel.valve"),
-        Do("open dg1.fuel.standby"),
-        Do("start fuel.pump.standby"),
-        Do("close fw.expansion.filling"),
-        Do("go floor-plates"),
-        Do("open sea.chest.low.valve"),
-        Do("open dg1.sea.inlet"),
-        Do("open dg1.sea.outlet"),
-        Do("open sea.overboard.valve"),
-        Do("close sea.me.valve"),
-        Do("start sea.pump.harbour"),
-        Do("go generator-flat"),
-        Do("open air.receiver.emergency.valve"),
-        Do("open dg1.air.valve"),
-        Do("set dg1.controls turning-gear out"),
-        Do("reset dg1.controls"),
-        Above("dg1.engine.start-air-pressure", 18.0),
-        Shows("dg1.controls.primed", "yes"),
-        Do("start dg1.controls"),
-        Shows("dg1.controls.phase", "running"),
-        Do("set dg1.controls remote"),
-        Do("set dg1.priming.switch automatic"),
-        Do("say DG 1 runs, control is remote"),
-    ]
-}
-
-fn boards() -> Vec<Step> {
-    vec![
-        Shows("dg1.controls.phase", "running"),
-        Shows("dg1.controls.control", "remote"),
-        Do("set dg1.generator excitation on"),
-        Above("dg1.generator.voltage", 430.0),
-        Do("start msb.insulation"),
-        Do("close dg1.breaker"),
-        Do("set esb.transfer normal"),
-        Shows("esb.transfer.supply", "normal"),
-        Do("close panel.1.breaker"),
-        Do("close panel.2.breaker"),
-        Do("start sea.pump.1"),
-        Do("start sea.pump.harbour"),
-        Do("close transformer.1"),
-        Do("close board.1.breaker"),
-        Do("close board.2.breaker"),
-        Do("start fan.engine-room.1"),
-        Do("start fan.engine-room.2"),
-        Do("start fan.purifier-room"),
-        Do("start fan.accommodation"),
-        Do("start fan.control-rooms"),
-        Do("ack all"),
-        Do("set dg1.standby automatic"),
-    ]
-}
-
-fn emergency() -> Vec<Step> {
-    vec![
-        Do("go emergency-room"),
-        Shows("esb.transfer.supply", "normal"),
-        Do("set eg.controls local"),
-        Above("eg.controls.unloaded-for", 180.0),
-        Do("stop eg.controls"),
-        Shows("eg.controls.phase", "stopped"),
-        Do("set eg.controls remote"),
-    ]
-}
-
-/// Refusals that pass by themselves.
-const PASSING: &[&str] = &[
-    "busy",
-    "walking",
-    "not-here",
-    "normal-not-steady",
-    "normal-not-available",
-    "blocking-alert",
-    "not-primed",
-];
+use Step::Do;
 
 struct Person {
     link: Link,
@@ -127,22 +19,12 @@ struct Person {
     ended: Option<String>,
 }
 
-fn number(text: &str) -> f64 {
-    text.split(' ').next().and_then(|number| number.parse().ok()).unwrap_or(f64::NAN)
-}
-
 impl Person {
     async fn join(server: &ServerProcess, code: &str, name: &str, station: &str, steps: Vec<Step>) -> Person {
         let identity = Identity::Join { code: code.into(), name: name.into(), station: Some(station.into()) };
         let mut link = server.link(identity, None, None).await;
         link.wait("welcome", |message| matches!(message, ServerMessage::Welcome(_)).then_some(())).await;
-        let watched: Vec<&str> = steps
-            .iter()
-            .filter_map(|step| match step {
-                Above(reading, _) | Shows(reading, _) => Some(*reading),
-                Do(_) => None,
-            })
-            .collect();
+        let watched: Vec<&str> = steps.iter().filter_map(Step::reading).collect();
         let reply = link.line(&format!("watch eg.engine.speed {}", watched.join(" "))).await;
         assert!(matches!(reply, ServerMessage::Answer { .. }), "{reply:?}");
         Person { link, steps: steps.into(), waiting: None, gauges: BTreeMap::new(), ended: None }
@@ -168,14 +50,7 @@ impl Person {
                     self.link.send(&ClientMessage::Line { id, text: (*order).into() }).await;
                     false
                 }
-                Some(Above(reading, limit)) => {
-                    self.gauges.get(*reading).is_some_and(|text| number(text) > *limit)
-                }
-                // The level at the alarm is passed, not hit.
-                Some(Shows("dg1.sump.tank.volume", limit)) => {
-                    self.gauges.get("dg1.sump.tank.volume").is_some_and(|text| number(text) <= number(limit))
-                }
-                Some(Shows(reading, word)) => self.gauges.get(*reading).is_some_and(|text| text == word),
+                Some(step) => step.is_seen(|name| self.gauges.get(name).cloned()),
             };
             if !passed {
                 return;
