@@ -8,7 +8,7 @@ use deadship_run::view::Chart;
 /// Below this share of the largest flow at a joint the rest is the rounding of the others.
 const ROUNDING: f64 = 0.02;
 
-/// What is known of the flow in a part of a run.
+/// What is known of the flow in a run.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Flow {
     /// Nothing.
@@ -40,11 +40,11 @@ impl Flow {
     }
 }
 
-/// Of each segment of a section.
+/// Of each run of a section.
 pub(super) fn flows(model: &Model, chart: &Chart, graph: &Graph, section: &Section) -> Vec<Flow> {
     let of = |edges: &[usize]| edges.iter().find_map(|&edge| shown(model, chart, &graph.edges[edge]));
     let mut flows: Vec<Flow> =
-        section.segments.iter().map(|segment| of(&segment.edges).unwrap_or(Flow::Unknown)).collect();
+        section.runs.iter().map(|run| of(&run.edges).unwrap_or(Flow::Unknown)).collect();
     if model.sees_all {
         while balance(graph, section, &mut flows) {}
     }
@@ -68,8 +68,8 @@ fn balance(graph: &Graph, section: &Section, flows: &mut [Flow]) -> bool {
         let (mut sum, mut most) = (0.0_f64, 0.0_f64);
         let mut open = None;
         let mut count = 0;
-        for (i, segment) in section.segments.iter().enumerate() {
-            let sign = f64::from(i8::from(segment.to == node) - i8::from(segment.from == node));
+        for (i, run) in section.runs.iter().enumerate() {
+            let sign = f64::from(i8::from(run.to == node) - i8::from(run.from == node));
             match flows[i].value() {
                 _ if sign == 0.0 => {}
                 Some(value) => {

@@ -32,7 +32,8 @@ pub(super) fn labels(names: &[&str], prefix: &str) -> Vec<String> {
     }
     let label = |name: &&str| {
         let short = short(name);
-        if counts[&short] > 1 { (*name).to_owned() } else { short }
+        let taken = counts[&short] > 1 || names.contains(&short.as_str());
+        if taken { (*name).to_owned() } else { short }
     };
     names.iter().map(label).collect()
 }

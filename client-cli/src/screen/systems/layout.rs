@@ -2,7 +2,9 @@
 
 use super::graph::Graph;
 use deadship_run::view::{Chart, Flows};
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 
 /// What hangs together in a view.
 #[derive(Clone, Debug)]
@@ -13,8 +15,8 @@ pub(super) struct Section {
     pub(super) own: BTreeSet<usize>,
     /// Joints and beginnings, in the order in which they are drawn.
     pub(super) blocks: Vec<Block>,
-    /// Parts of runs through which all of the medium goes that goes through one of their components.
-    pub(super) segments: Vec<Segment>,
+    /// Runs, in that order: what goes through one of a run's components goes through all of them.
+    pub(super) runs: Vec<Run>,
 }
 
 /// A node with the runs that begin there.
@@ -22,22 +24,15 @@ pub(super) struct Section {
 pub(super) struct Block {
     /// The node.
     pub(super) node: usize,
-    /// Do several runs meet here?
+    /// Does something lead here, or several runs from here?
     pub(super) joint: bool,
-    /// Runs that begin here.
-    pub(super) runs: Vec<Run>,
+    /// Indices of the runs that begin here.
+    pub(super) runs: Range<usize>,
 }
 
 /// A run: components one after another.
 #[derive(Clone, Debug)]
 pub(super) struct Run {
-    /// Indices of the graph's edges, each with that of its segment.
-    pub(super) edges: Vec<(usize, usize)>,
-}
-
-/// A part of a run.
-#[derive(Clone, Debug)]
-pub(super) struct Segment {
     /// Indices of the graph's edges.
     pub(super) edges: Vec<usize>,
     /// Node at its beginning.
@@ -55,7 +50,7 @@ pub(super) fn sections(chart: &Chart, graph: &Graph, nodes: &BTreeSet<usize>) ->
         left.retain(|node| !own.contains(node));
         sections.push(Layout::new(chart, graph, own).section());
     }
-    sections.sort_by_key(|section| std::cmp::Reverse(section.own.len()));
+    sections.sort_by_key(|section| Reverse(section.own.len()));
     sections
 }
 
@@ -109,25 +104,21 @@ impl<'g> Layout<'g> {
         self.ins.get(&node).map_or(0, Vec::len)
     }
 
-    /// Is it a place within a run: one way in, one way out?
+    /// Is it a place within a run: one way in, one way out, and nothing that takes or gives?
     fn within(&self, node: usize) -> bool {
-        self.own.contains(&node) && self.ins(node) == 1 && self.outs(node).len() == 1
+        let through = self.ins(node) == 1 && self.outs(node).len() == 1;
+        through && self.own.contains(&node) && !self.graph.holds(node)
     }
 
     fn section(self) -> Section {
-        let mut segments = Vec::new();
-        let blocks: Vec<Block> = self
-            .order()
-            .into_iter()
-            .map(|node| Block {
-                node,
-                joint: self.own.contains(&node)
-                    && !self.within(node)
-                    && self.ins(node) + self.outs(node).len() > 1,
-                runs: self.outs(node).iter().map(|&edge| self.run(node, edge, &mut segments)).collect(),
-            })
-            .collect();
-        Section { flows: self.flows, own: self.own, blocks, segments }
+        let (mut blocks, mut runs) = (Vec::new(), Vec::new());
+        for node in self.order() {
+            let from = runs.len();
+            runs.extend(self.outs(node).iter().map(|&edge| self.run(node, edge)));
+            let joint = self.own.contains(&node) && self.ins(node) + self.outs(node).len() > 1;
+            blocks.push(Block { node, joint, runs: from..runs.len() });
+        }
+        Section { flows: self.flows, own: self.own, blocks, runs }
     }
 
     /// Joints and beginnings in the order in which the medium comes to them.
@@ -136,27 +127,42 @@ impl<'g> Layout<'g> {
         let mut starts: Vec<usize> = self.outs.keys().copied().filter(begins).collect();
         // What the medium comes from stands before ends from which nothing comes by itself.
         starts.sort_by_key(|&node| (!self.graph.holds(node), node));
-        let mut order = Vec::new();
-        self.follow(starts, &mut order);
-        while let Some(node) = self.forgotten(&order) {
-            self.follow(vec![node], &mut order);
+        let mut order = starts;
+        let before = self.before();
+        while let Some(node) = self.next(&before, &order).or_else(|| self.forgotten(&order)) {
+            order.push(node);
         }
         order
     }
 
-    /// All beginnings first, then each joint before those that its runs lead to.
-    fn follow(&self, starts: Vec<usize>, order: &mut Vec<usize>) {
-        let fresh: Vec<usize> = starts.into_iter().filter(|node| !order.contains(node)).collect();
-        order.extend(&fresh);
-        let ends = |node: usize| self.outs(node).iter().map(move |&edge| self.end_of(node, edge));
-        let mut stack: Vec<usize> = fresh.iter().rev().flat_map(|&node| ends(node).rev()).collect();
-        while let Some(node) = stack.pop() {
-            let is_end = !self.own.contains(&node) || (self.outs(node).is_empty() && self.ins(node) == 1);
-            if !is_end && !order.contains(&node) {
-                order.push(node);
-                stack.extend(ends(node).rev());
+    /// For each end of a run the nodes where its runs begin.
+    fn before(&self) -> BTreeMap<usize, Vec<usize>> {
+        let mut before: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for &node in self.outs.keys().filter(|node| !self.within(**node)) {
+            for &edge in self.outs(node) {
+                before.entry(self.end_of(node, edge)).or_default().push(node);
             }
         }
+        before
+    }
+
+    /// The joint that is drawn next: one to which everything leads that stands already. A ring is entered where least of
+    /// it is still to come, at the pumps; of equals what belongs to the last comes first.
+    fn next(&self, before: &BTreeMap<usize, Vec<usize>>, order: &[usize]) -> Option<usize> {
+        let is_end = |node: usize| self.outs(node).is_empty() && self.ins(node) == 1;
+        let place = |node: &usize| order.iter().position(|known| known == node);
+        let open = before.iter().filter(|(node, from)| {
+            self.own.contains(*node)
+                && !is_end(**node)
+                && place(node).is_none()
+                && from.iter().any(|one| place(one).is_some())
+        });
+        let key = |(node, from): &(&usize, &Vec<usize>)| {
+            let to_come = from.iter().filter(|one| place(one).is_none()).count();
+            let last = from.iter().filter_map(place).max();
+            (to_come, !self.drawn_from.contains(*node), Reverse(last), **node)
+        };
+        open.min_by_key(key).map(|(node, _)| *node)
     }
 
     /// Where a run ends that begins at a node with this edge.
@@ -187,24 +193,12 @@ impl<'g> Layout<'g> {
         })
     }
 
-    fn run(&self, start: usize, first: usize, segments: &mut Vec<Segment>) -> Run {
-        let mut edges = Vec::new();
-        let mut next = Some(first);
-        let mut from = start;
-        while let Some(edge) = next {
-            let to = self.graph.edges[edge].to;
-            let open = !edges.is_empty() && !self.graph.holds(from);
-            match segments.last_mut().filter(|_| open) {
-                Some(segment) => {
-                    segment.edges.push(edge);
-                    segment.to = to;
-                }
-                None => segments.push(Segment { edges: vec![edge], from, to }),
-            }
-            edges.push((edge, segments.len() - 1));
-            next = (self.within(to) && to != start).then(|| self.outs(to)[0]);
-            from = to;
+    fn run(&self, from: usize, first: usize) -> Run {
+        let (mut edges, mut to) = (vec![first], self.graph.edges[first].to);
+        while self.within(to) && to != from {
+            edges.push(self.outs(to)[0]);
+            to = self.graph.edges[self.outs(to)[0]].to;
         }
-        Run { edges }
+        Run { edges, from, to }
     }
 }

@@ -81,7 +81,8 @@ fn shown<'m>(model: &'m Model, chart: &Chart, node: usize, table: &[(&str, &[&st
             // A reading is taken at the first of its ports that the kind has.
             let port = ports.iter().find_map(|port| kind.ports.iter().position(|(name, _)| name == port))?;
             let here = known.ports.get(port) == Some(&Some(node));
-            here.then(|| model.reading(&known.name, reading)).flatten()
+            let text = model.reading(&known.name, reading).filter(|_| here)?;
+            number(text).is_some().then_some(text)
         })
     })
 }

@@ -87,6 +87,12 @@ impl Systems {
         })
     }
 
+    /// The components of a system in the order in which they are drawn: for whoever goes from one to the next.
+    pub(crate) fn order(&self, system: usize, model: &Model) -> Vec<usize> {
+        self.draw(system, model, Palette::new(false), usize::from(u16::MAX), None)
+            .map_or_else(Vec::new, |pen| pen.order)
+    }
+
     /// A system drawn on lines of this width, each with the component that it is about.
     pub(crate) fn lines(
         &self,
@@ -96,9 +102,18 @@ impl Systems {
         wide: usize,
         chosen: Option<usize>,
     ) -> Drawn {
-        let (Some(system), Some(chart)) = (self.systems.get(system), &model.chart) else {
-            return Drawn::new();
-        };
+        self.draw(system, model, palette, wide, chosen).map_or_else(Drawn::new, |pen| pen.drawn)
+    }
+
+    fn draw<'m>(
+        &self,
+        system: usize,
+        model: &'m Model,
+        palette: Palette,
+        wide: usize,
+        chosen: Option<usize>,
+    ) -> Option<Pen<'m>> {
+        let (system, chart) = (self.systems.get(system)?, model.chart.as_ref()?);
         let mut pen = Pen::new(model, palette, wide, chosen);
         let (prefix, legend) = match &system.drawing {
             Drawing::Runs(runs) => (&runs.prefix, PIPES.as_slice()),
@@ -115,7 +130,7 @@ impl Systems {
             Drawing::Runs(runs) => runs.draw(&mut pen, chart, &self.graph),
             Drawing::Boards(boards) => boards.draw(&mut pen, chart, &self.graph),
         }
-        pen.drawn
+        Some(pen)
     }
 }
 

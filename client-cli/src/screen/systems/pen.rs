@@ -59,12 +59,14 @@ pub(super) struct Pen<'m> {
     chosen: Option<usize>,
     /// Lines drawn.
     pub(super) drawn: Drawn,
+    /// Components in the order in which they are drawn, each once.
+    pub(super) order: Vec<usize>,
 }
 
 impl<'m> Pen<'m> {
     /// On lines of this width.
     pub(super) fn new(model: &'m Model, palette: Palette, wide: usize, chosen: Option<usize>) -> Pen<'m> {
-        Pen { model, palette, wide: wide.max(1), chosen, drawn: Vec::new() }
+        Pen { model, palette, wide: wide.max(1), chosen, drawn: Vec::new(), order: Vec::new() }
     }
 
     /// Is there room for more than the most needed?
@@ -128,6 +130,11 @@ impl<'m> Pen<'m> {
             left -= width(&text).min(left);
             if !text.is_empty() {
                 spans.push(Span::styled(text, self.palette.style(ink)));
+            }
+        }
+        for &component in &line.components {
+            if !self.order.contains(&component) {
+                self.order.push(component);
             }
         }
         let chosen = line.components.iter().find(|component| Some(**component) == self.chosen);

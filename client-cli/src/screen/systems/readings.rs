@@ -29,10 +29,11 @@ pub(super) fn readings(pen: &Pen<'_>, chart: &Chart, at: AtPort<'_>, most: usize
     let wanted = readings.filter(|reading| wanted(reading) && belongs(chart, at, &reading.name));
     let seen = wanted.filter_map(|reading| {
         let text = pen.model.reading(name, &reading.name)?;
-        let what = what(&reading.name).filter(|_| pen.roomy());
+        let what = what(&reading.name, at).filter(|_| pen.roomy());
         Some(match what {
             // What is no pressure at a place is said to be the difference of two.
             _ if reading.name == "difference" => format!("Δp {text}"),
+            _ if reading.name == "vacuum" => format!("vacuum {text}"),
             Some(what) => format!("{what} {text}"),
             None => text.to_owned(),
         })
@@ -40,10 +41,16 @@ pub(super) fn readings(pen: &Pen<'_>, chart: &Chart, at: AtPort<'_>, most: usize
     seen.take(most).collect()
 }
 
-/// What stands before the quantity in a reading's name: `delivery` of `delivery-pressure`.
-fn what(reading: &str) -> Option<String> {
+/// What stands before the quantity in a reading's name, without the side that the port says: `outlet` of
+/// `cold-outlet-temperature`.
+fn what(reading: &str, at: AtPort<'_>) -> Option<String> {
     let (what, quantity) = reading.rsplit_once('-')?;
-    matches!(quantity, "pressure" | "temperature").then(|| what.replace('-', " "))
+    // A side is what stands before `-inlet`, or the port at which something is fitted.
+    let fitted = at.to.is_none().then_some(at.port);
+    let side = at.port.split_once('-').map(|(side, _)| side).or(fitted);
+    let rest = side.and_then(|side| what.strip_prefix(side)).unwrap_or(what).trim_start_matches('-');
+    let said = !rest.is_empty() && matches!(quantity, "pressure" | "temperature");
+    said.then(|| rest.replace('-', " "))
 }
 
 fn wanted(reading: &ChartReading) -> bool {

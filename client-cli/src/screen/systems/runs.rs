@@ -3,7 +3,7 @@
 use super::flow::{Flow, flows};
 use super::graph::{Attached, Edge, Graph};
 use super::labels::{labels, shared};
-use super::layout::{Block, Run, Section, sections};
+use super::layout::{Block, Section, sections};
 use super::legs::way_state;
 use super::pen::{Pen, Piece};
 use super::readings::{AtPort, readings, word};
@@ -28,6 +28,8 @@ pub(super) struct Runs {
     nodes: BTreeMap<usize, String>,
     /// Components that are drawn more than once.
     several: BTreeSet<usize>,
+    /// Pumps that are known by the name of their motor.
+    motors: BTreeMap<usize, usize>,
     /// What drives a component whose own readings do not say whether it runs.
     drives: BTreeMap<usize, usize>,
 }
@@ -44,17 +46,14 @@ impl Runs {
             edges().map(|edge| edge.component).chain(attached().map(|attached| attached.component)).collect();
         let drives: BTreeMap<usize, usize> =
             shown.iter().filter_map(|&component| Some((component, drive(chart, component)?))).collect();
-        let names: Vec<&str> = shown
-            .iter()
-            .map(|component| {
-                let own = chart.components[*component].name.as_str();
-                // A pump is known by the name of its motor.
-                let drive = drives.get(component).map(|&drive| chart.components[drive].name.as_str());
-                drive
-                    .filter(|drive| own.strip_prefix(drive).is_some_and(|rest| rest.starts_with('.')))
-                    .unwrap_or(own)
-            })
-            .collect();
+        let name = |component: usize| chart.components[component].name.as_str();
+        let is_motor = |(pump, motor): &(usize, usize)| {
+            name(*pump).strip_prefix(name(*motor)).is_some_and(|rest| rest.starts_with('.'))
+        };
+        let motors: BTreeMap<usize, usize> =
+            drives.iter().map(|(&pump, &motor)| (pump, motor)).filter(is_motor).collect();
+        let names: Vec<&str> =
+            shown.iter().map(|component| name(*motors.get(component).unwrap_or(component))).collect();
         let prefix = shared(names.iter().copied());
         let node_names: Vec<&str> = nodes.iter().map(|&node| chart.nodes[node].name.as_str()).collect();
         let mut places: BTreeMap<usize, usize> = BTreeMap::new();
@@ -72,6 +71,7 @@ impl Runs {
             nodes: nodes.iter().copied().zip(labels(&node_names, &prefix)).collect(),
             prefix,
             sections,
+            motors,
             drives,
         }
     }
@@ -152,19 +152,19 @@ impl Drawing<'_> {
     fn block(&self, pen: &mut Pen<'_>, block: &Block) {
         let head = self.node(pen, block.node, block.joint);
         let blank = Piece::new("     ", Ink::Plain);
-        match block.runs.as_slice() {
+        match block.runs.len() {
             // Without more to say its name at the ends of the runs that lead here is enough.
-            [] if block.joint && head.len() == 1 => {}
-            [] => pen.row(&Piece::default(), &blank, head),
-            [run] => {
-                let pieces = head.into_iter().chain(self.run(pen, run)).collect::<Vec<_>>();
+            0 if block.joint && head.len() == 1 => {}
+            0 | 1 => {
+                let runs = block.runs.clone().flat_map(|run| self.run(pen, run));
+                let pieces: Vec<Piece> = head.into_iter().chain(runs).collect();
                 pen.row(&Piece::default(), &blank, pieces);
             }
-            runs => {
+            _ => {
                 pen.row(&Piece::default(), &blank, head);
                 let ink = Ink::of(self.section.flows);
-                for (i, run) in runs.iter().enumerate() {
-                    let last = i + 1 == runs.len();
+                for run in block.runs.clone() {
+                    let last = run + 1 == block.runs.end;
                     let (first, next) = if last { ("└", "     ") } else { ("├", "│    ") };
                     pen.row(&Piece::new(first, ink), &Piece::new(next, ink), self.run(pen, run));
                 }
@@ -172,30 +172,23 @@ impl Drawing<'_> {
         }
     }
 
-    fn run(&self, pen: &Pen<'_>, run: &Run) -> Vec<Piece> {
+    fn run(&self, pen: &Pen<'_>, index: usize) -> Vec<Piece> {
+        let (run, flow) = (&self.section.runs[index], &self.flows[index]);
+        let ink = Ink::of(self.section.flows);
+        let line = || Piece::new(format!("{} ", flow.line(pen.roomy())), ink);
         let mut pieces = Vec::new();
-        for (i, (edge, segment)) in run.edges.iter().enumerate() {
-            let edge = &self.graph.edges[*edge];
-            let line = || {
-                Piece::new(
-                    format!("{} ", self.flows[*segment].line(pen.roomy())),
-                    Ink::of(self.section.flows),
-                )
-            };
+        for (i, edge) in run.edges.iter().map(|&edge| &self.graph.edges[edge]).enumerate() {
             pieces.push(line().then(self.through(pen, edge)));
             let last = i + 1 == run.edges.len();
-            let end = if last { self.end(pen, edge.to) } else { self.attached(pen, edge.to) };
+            let after = if last { self.end(pen, edge.to) } else { self.attached(pen, edge.to) };
             let from = pieces.len();
-            pieces.extend(end);
+            pieces.extend(after);
             if let Some(first) = pieces.get_mut(from) {
                 *first = line().then(std::mem::take(first));
             }
-            let next = run.edges.get(i + 1).map(|(_, segment)| segment);
-            if let (Flow::Known(_, Some(text)), true) = (&self.flows[*segment], next != Some(segment))
-                && let Some(end) = pieces.last_mut()
-            {
-                *end = std::mem::take(end).and(format!(" {text} "), Ink::Strong);
-            }
+        }
+        if let (Flow::Known(_, Some(text)), Some(end)) = (flow, pieces.last_mut()) {
+            *end = std::mem::take(end).and(format!(" {text} "), Ink::Strong);
         }
         pieces
     }
@@ -238,7 +231,7 @@ impl Drawing<'_> {
     /// Has the component a way through this section?
     fn passes(&self, component: usize) -> bool {
         let here = |edge: &&usize| self.graph.edges[**edge].component == component;
-        self.section.segments.iter().any(|segment| segment.edges.iter().any(|edge| here(&edge)))
+        self.section.runs.iter().any(|run| run.edges.iter().any(|edge| here(&edge)))
     }
 
     fn fitting(&self, pen: &Pen<'_>, attached: &Attached) -> Piece {
@@ -279,7 +272,9 @@ impl Drawing<'_> {
         if let Some(leg) = self.leg(component, port, to) {
             label = format!("{label}·{leg}");
         }
-        let about = if pen.is_chosen(drive) { drive } else { component };
+        let named = self.runs.motors.get(&component).copied().unwrap_or(component);
+        let chosen = [component, drive].into_iter().find(|&one| pen.is_chosen(one));
+        let about = chosen.unwrap_or(named);
         let mut piece = Piece::new(sign, Ink::of(self.section.flows)).then(pen.label(about, &label, state));
         if let Some(word) = word(pen, state) {
             let ink = if state.shape == Shape::Latched { Ink::Alarm } else { Ink::Plain };

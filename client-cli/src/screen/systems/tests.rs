@@ -1,4 +1,5 @@
 use super::Systems;
+use super::labels::{labels, shared};
 use crate::screen::colours::{Ink, Palette};
 use crate::screen::model::Model;
 use crate::screen::text::width;
@@ -109,6 +110,92 @@ fn the_systems_of_both_ships_are_few_and_named_from_their_data() {
     let library = Library::built_in();
     let names = library.ships().into_iter().map(|ship| format!("{ship}:\n{}", of(ship)));
     insta::assert_snapshot!(names.collect::<Vec<_>>().join("\n\n"));
+}
+
+/// A screen on which nothing is seen but these readings.
+fn seeing(readings: &[(&str, &str)]) -> Model {
+    let mut model = Model::default();
+    model.chart = Some(Chart::new(&open("quillmere", None, None).run().setup, false));
+    model.readings = readings.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())).collect();
+    model
+}
+
+fn line<'t>(text: &'t str, part: &str) -> &'t str {
+    text.lines().find(|line| line.contains(part)).unwrap_or_else(|| panic!("no line with {part}:\n{text}"))
+}
+
+#[test]
+fn what_is_not_seen_is_not_known() {
+    let model = seeing(&[]);
+    for name in ["sea water", "fuel", "compressed air", "dg1 fresh water: HT, LT", "dg1 lube oil"] {
+        let text = drawn(&model, name, 160);
+        let runs: Vec<&str> = text.lines().filter(|line| line.contains('┄')).skip(1).collect();
+        assert!(runs.len() > 3, "{text}");
+        for sign in ["━▶", "◀━", "─── ", "▷◁", "▶◀", "●", "○"] {
+            assert!(runs.iter().all(|run| !run.contains(sign)), "{sign} in:\n{text}");
+        }
+    }
+    let text = drawn(&model, "boards", 80);
+    assert_eq!(text.matches(" ═══ not seen ").count(), text.matches("═══ ").count() / 2);
+}
+
+#[test]
+fn flow_is_drawn_as_it_is_shown() {
+    let cooler = |flow| drawn(&seeing(&[("sea.me.cooler.cold-flow", flow)]), "sea water", 160);
+    let run = |flow| line(&cooler(flow), "me.valve").to_owned();
+    assert_eq!(run("12.5 m3/h"), "└━━▶ ? me.valve ━━▶ me.cooler ━━▶ ◆ return  12.5 m3/h");
+    assert_eq!(run("-2.0 m3/h"), "└◀━━ ? me.valve ◀━━ me.cooler ◀━━ ◆ return  2.0 m3/h");
+    assert_eq!(run("0.0 m3/h"), "└─── ? me.valve ─── me.cooler ─── ◆ return");
+    assert_eq!(line(&cooler("12.5 m3/h"), "ac.valve"), "├┄┄┄ ? ac.valve ┄┄┄ ac.condenser ┄┄┄ ◆ return");
+}
+
+#[test]
+fn a_board_is_live_by_its_voltmeter_or_a_closed_switch_to_one_that_is() {
+    let panel = |volts, closed| {
+        let seen = [("dg1.breaker.bus-voltage", volts), ("panel.1.breaker.closed", closed)];
+        let text = drawn(&seeing(&seen), "boards", 80);
+        let head = |name| line(&text, name).trim_matches(['│', ' ', '═']).to_owned();
+        (head("═══ msb"), head("═══ panel.1"))
+    };
+    let said = |volts, closed| panel(volts, closed).1;
+    assert_eq!(panel("440.0 V", "yes").0, "msb 440 V ═══ live 440.0 V");
+    assert_eq!(panel("3.0 V", "yes").0, "msb 440 V ═══ dead 3.0 V");
+    assert_eq!(said("440.0 V", "yes"), "panel.1 440 V ═══ live through panel.1.breaker");
+    assert_eq!(said("440.0 V", "no"), "panel.1 440 V ═══ not fed: panel.1.breaker open");
+    assert_eq!(said("0.0 V", "yes"), "panel.1 440 V ═══ not fed: nothing before panel.1.breaker");
+    assert_eq!(said("", "yes"), "panel.1 440 V ═══ not seen");
+}
+
+#[test]
+fn of_a_change_over_the_way_that_carries_is_closed() {
+    let text = drawn(&seeing(&[("esb.transfer.supply", "emergency")]), "boards", 160);
+    assert!(line(&text, "transfer·normal").contains("─/ esb.transfer·normal open"), "{text}");
+    assert!(line(&text, "transfer·emergency").contains("─■ esb.transfer·emergency closed"), "{text}");
+    let text = drawn(&seeing(&[("fuel.changeover.position", "heavy")]), "fuel", 160);
+    assert!(line(&text, "changeover·diesel").contains("▶◀ changeover·diesel shut"), "{text}");
+    assert!(line(&text, "changeover·heavy").contains("▷◁ changeover·heavy open"), "{text}");
+}
+
+#[test]
+fn short_labels_are_never_two_alike() {
+    let names = ["sea.pump.1", "sea.pump.2", "sea.valve", "pump.1", "dg1.sea.inlet"];
+    let prefix = shared(names);
+    assert_eq!(prefix, "sea.");
+    assert_eq!(labels(&names, &prefix), ["sea.pump.1", "pump.2", "valve", "pump.1", "dg1.sea.inlet"]);
+    // No beginning is left out when another is as common.
+    assert_eq!(shared(["a.1", "a.2", "a.3", "b.1", "b.2", "b.3"]), "");
+}
+
+#[test]
+fn everything_drawn_can_be_gone_through() {
+    let model = seeing(&[]);
+    let chart = model.chart.as_ref().expect("there is a drawing");
+    let systems = Systems::new(chart);
+    let order = systems.order(0, &model);
+    let names: Vec<&str> = order.iter().map(|&component| chart.components[component].name.as_str()).collect();
+    assert_eq!(names[..3], ["sea.chest.high", "sea.chest.high.valve", "sea.strainer.high"]);
+    // A pump by its motor, which is what is worked.
+    assert!(names.contains(&"sea.pump.1") && !names.contains(&"sea.pump.1.end"), "{names:?}");
 }
 
 #[test]
