@@ -1,6 +1,6 @@
 //! Electric boards as a single-line diagram: bars, what feeds them, what hangs on them.
 
-use super::graph::{Edge, Graph};
+use super::graph::{Edge, Graph, SOURCES};
 use super::labels::{labels, shared};
 use super::legs::way_state;
 use super::live::{Live, live};
@@ -9,9 +9,6 @@ use crate::screen::colours::Ink;
 use crate::screen::state::{Shape, StateNow};
 use deadship_run::view::{Chart, Flows};
 use std::collections::{BTreeMap, BTreeSet};
-
-/// Ports at which power comes into a net.
-const SOURCES: [&str; 2] = ["terminals", "output"];
 
 /// Ports of what only measures or controls.
 const MEASURES: [&str; 1] = ["bus"];

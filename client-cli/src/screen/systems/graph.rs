@@ -25,6 +25,9 @@ const THROUGH: [(&str, &str); 15] = [
 /// Ports that take nothing out of a node and put nothing in: what is fitted there feels or warms it only.
 const FEELS: [&str; 3] = ["sensor", "ht", "tank"];
 
+/// Ports at which power comes into an electric net.
+pub(super) const SOURCES: [&str; 2] = ["terminals", "output"];
+
 /// A way through a component.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Edge {

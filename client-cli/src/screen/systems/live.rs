@@ -1,6 +1,6 @@
 //! Whether a board is live, by what can be seen: a voltmeter on it, or a closed switch to a board that is live.
 
-use super::graph::{Edge, Graph};
+use super::graph::{Edge, Graph, SOURCES};
 use crate::screen::model::{Model, number};
 use crate::screen::state::{Shape, state_of};
 use deadship_run::view::{Chart, Flows};
@@ -55,7 +55,10 @@ fn look(model: &Model, chart: &Chart, graph: &Graph, node: usize, steps: usize) 
     let name = |edge: &Edge| chart.components[edge.component].name.clone();
     // An ideal switch that is closed: what is on its one side is on the other.
     let mut not_fed = None;
-    let mut unseen = ins.is_empty();
+    // What makes power at the board itself, and is not seen, can make it live.
+    let source =
+        graph.at(node).any(|at| SOURCES.contains(&chart.kind(at.component).ports[at.port].0.as_str()));
+    let mut unseen = ins.is_empty() || source;
     for edge in ins {
         match state_of(model, edge.component).shape {
             Shape::Made => match look(model, chart, graph, edge.from, steps - 1) {
