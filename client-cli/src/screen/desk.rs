@@ -4,7 +4,8 @@ use super::colours::{Ink, Palette};
 use super::complete::{candidates, complete, form};
 use super::line::TypedLine;
 use super::model::{Model, Sort, Talk};
-use super::parts::{Row, Sheet, both_ends, ink};
+use super::parts::{About, At, Row, Sheet, both_ends, ink};
+use super::systems::Systems;
 use super::text::{clean, clock, cut, width};
 use super::{Linked, SMALLEST, Todo};
 use crate::online::link::joined;
@@ -31,6 +32,10 @@ pub(crate) struct Desk {
     pub(crate) stations: Vec<String>,
     /// Room of the main part when it was drawn last.
     pub(crate) room: (usize, usize),
+    /// The systems of the ship, once the drawing is there.
+    pub(crate) systems: Option<Systems>,
+    /// The one that is shown.
+    pub(crate) system: usize,
     leaving: bool,
     /// Lines that the screen sent by itself: their answers are not shown.
     own: Vec<Uuid>,
@@ -49,6 +54,8 @@ impl Desk {
             filtering: false,
             stations: Vec::new(),
             room: (78, 14),
+            systems: None,
+            system: 0,
             leaving: false,
             own: Vec::new(),
         }
@@ -167,7 +174,13 @@ impl Desk {
             ServerMessage::Gauges(gauges) => self.model.take_gauges(&gauges),
             ServerMessage::State(state) => self.model.take_state(state),
             ServerMessage::Chart { chart, .. } => match serde_json::from_value(chart) {
-                Ok(chart) => self.model.take_chart(chart),
+                Ok(chart) => {
+                    let systems = Systems::new(&chart);
+                    // Another ship has other systems.
+                    self.system = self.system.min(systems.names().count().saturating_sub(1));
+                    self.systems = Some(systems);
+                    self.model.take_chart(chart);
+                }
                 Err(error) => {
                     let text = format!(
                         "the server's drawing cannot be read ({error}): is it newer? the line mode works: --plain"
@@ -222,6 +235,33 @@ impl Desk {
         let count = lines.len();
         self.model.add(sort, lines);
         count
+    }
+
+    /// The system that is shown, laid out from the drawing.
+    pub(crate) fn system_rows(&self, wide: usize, at: &At) -> Vec<Row> {
+        let Some(systems) = &self.systems else { return Vec::new() };
+        let lines = |chosen| systems.lines(self.system, &self.model, self.palette, wide, chosen);
+        let plain = lines(None);
+        let chosen = plain.get(at.row).and_then(|(_, component)| *component);
+        let drawn = if chosen.is_some() { lines(chosen) } else { plain };
+        let about = |component: Option<usize>| component.map_or(About::Nothing, About::Component);
+        drawn.into_iter().map(|(line, component)| Row { line, about: about(component) }).collect()
+    }
+
+    /// Which of the systems is shown, for the keys' line.
+    pub(crate) fn system_keys(&self) -> String {
+        let count = self.systems.as_ref().map_or(0, |systems| systems.names().count());
+        format!("←→ other system ({} of {count})  ↑↓ choose  Enter go to it  ? help on it", self.system + 1)
+    }
+
+    /// The next system, or the one before.
+    pub(crate) fn turn_system(&mut self, forward: bool) {
+        let count = self.systems.as_ref().map_or(0, |systems| systems.names().count());
+        self.system = match (count, forward) {
+            (0, _) => 0,
+            (count, true) => (self.system + 1) % count,
+            (count, false) => (self.system + count - 1) % count,
+        };
     }
 
     /// The link is lost, or is back.

@@ -28,11 +28,6 @@ impl TypedLine {
         self.letters.is_empty()
     }
 
-    /// Cells before the cursor.
-    pub(crate) fn cursor_width(&self) -> usize {
-        width(&self.letters[..self.cursor].iter().collect::<String>())
-    }
-
     /// What stands before the cursor.
     pub(crate) fn before(&self) -> String {
         self.letters[..self.cursor].iter().collect()

@@ -3,7 +3,7 @@
 use super::text::clean;
 use deadship_protocol::{EventMessage, GaugesMessage, RunState};
 use deadship_run::view::{Chart, CrewNow, Situation};
-use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::collections::{BTreeMap, VecDeque};
 
 /// Lines of talk that are kept.
 const MOST_TALK: usize = 500;
@@ -199,15 +199,6 @@ impl Model {
     pub(crate) fn place(&self, place: Option<usize>) -> &str {
         let places = self.chart.as_ref().map(|chart| chart.places.as_slice()).unwrap_or_default();
         place.and_then(|place| places.get(place)).map_or("nowhere", |place| &place.title)
-    }
-
-    /// Names of the components with a reading that can be seen now.
-    pub(crate) fn seen(&self) -> BTreeSet<&str> {
-        self.readings
-            .keys()
-            .filter_map(|name| name.rsplit_once('.'))
-            .map(|(component, _)| component)
-            .collect()
     }
 
     /// A reading of a component, as it can be seen now.

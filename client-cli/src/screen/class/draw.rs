@@ -39,7 +39,7 @@ pub(super) fn draw(screen: &mut ClassScreen, frame: &mut Frame<'_>) {
         false => view(screen, &mut sheet, main),
     }
     let below = if wide { below } else { strips(screen, &mut sheet, below) };
-    let cursor = screen.desk.command_line(&mut sheet, below, keys(screen));
+    let cursor = screen.desk.command_line(&mut sheet, below, &keys(screen));
     frame.set_cursor_position(cursor);
 }
 
@@ -143,18 +143,20 @@ fn strips(screen: &ClassScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
     rest
 }
 
-fn keys(screen: &ClassScreen) -> &'static str {
-    match screen.view {
+fn keys(screen: &ClassScreen) -> String {
+    let keys = match screen.view {
         _ if screen.help.is_some() => "↑↓ scroll  any other key closes",
         View::Teams => "Enter look at it  [ ] next team  = hold  + - speed  F2-F6 marks  ? help",
         View::Plant if screen.in_pane => "↑↓ choose  Enter do  Space trend  ← back",
         View::Plant => "Enter/→ work it  / find  ? help on it  [ ] next team",
         View::Faults => "Enter look, Enter again set or lift  * all teams  Space into the line  / find",
+        View::Systems => return screen.desk.system_keys(),
         View::Plan => "↑↓ Enter: a hint into the line  [ ] next team",
         View::Crew => "\" speak as the bridge  type `say to STATION: TEXT`",
         View::Trends => "Space no more of it  type `trend NAME`",
         _ => "↑↓ scroll  [ ] next team  \" as the bridge  ; words to the last mark  ? help",
-    }
+    };
+    keys.to_owned()
 }
 
 impl ClassScreen {

@@ -152,6 +152,10 @@ impl ClassScreen {
             KeyCode::PageDown => self.go(self.desk.room.1 as isize),
             KeyCode::Home => self.go(-100_000),
             KeyCode::End => self.go(100_000),
+            KeyCode::Left | KeyCode::Right if self.view == View::Systems => {
+                self.desk.turn_system(code == KeyCode::Right);
+                *self.here() = At::default();
+            }
             KeyCode::Left => self.in_pane = false,
             KeyCode::Right => self.in_pane = self.view == View::Plant && self.chosen_component().is_some(),
             KeyCode::Char(letter) => self.desk.typed.put(letter),
@@ -214,7 +218,7 @@ impl ClassScreen {
             View::Plant => here::rows(model, palette, &self.desk.filter, wide),
             View::Alerts => alerts::rows(model, palette, wide),
             View::Crew => crew::rows(model, palette, wide),
-            View::Systems => Row::text(palette, crate::screen::colours::Ink::Plain, "", wide),
+            View::Systems => self.desk.system_rows(wide, &self.at[View::Systems.index()]),
             View::Faults => rows::fault_rows(model, palette, &self.desk.filter, wide).0,
             View::Plan => rows::plan(model, palette, wide),
             View::Talk => talk::rows(model, palette, wide),

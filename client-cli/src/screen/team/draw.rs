@@ -39,7 +39,7 @@ pub(super) fn draw(screen: &mut TeamScreen, frame: &mut Frame<'_>) {
         false => view(screen, &mut sheet, main),
     }
     let below = if wide { below } else { strips(screen, &mut sheet, below) };
-    let cursor = screen.desk.command_line(&mut sheet, below, keys(screen));
+    let cursor = screen.desk.command_line(&mut sheet, below, &keys(screen));
     frame.set_cursor_position(cursor);
 }
 
@@ -144,20 +144,21 @@ fn strips(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
 }
 
 /// The keys that count in a view.
-fn keys(screen: &TeamScreen) -> &'static str {
-    match screen.view {
+fn keys(screen: &TeamScreen) -> String {
+    let keys = match screen.view {
         _ if screen.help.is_some() => "↑↓ scroll  any other key closes",
         View::Here if screen.in_pane => "↑↓ choose  Enter do  Space trend  ← back  ? help  type a command",
         View::Here => "↑↓ choose  Enter/→ work it  / find  ! acknowledge  ? help  type a command",
         View::Alerts => "↑↓ choose  Enter or ! acknowledge  type `silence`, `ack all`  ? help",
         View::Orders => "↑↓ choose  Enter read back or report  type `order STATION: TEXT`",
         View::Crew => "↑↓ choose a place  Enter walk there  type `say to STATION: TEXT`",
-        View::Systems => "←→ other system  ↑↓ choose  Enter go to it  ? help",
+        View::Systems => return screen.desk.system_keys(),
         View::Trends => "↑↓ choose  Space no more of it  type `trend NAME`",
         View::List => "←→ other list  ↑↓ choose  Enter takes the command  Space ticks off",
         View::Talk => "↑↓ scroll  type `say TEXT`",
         View::Brief => "↑↓ scroll  1 to the ship  Tab next view  ? help on keys",
-    }
+    };
+    keys.to_owned()
 }
 
 impl TeamScreen {

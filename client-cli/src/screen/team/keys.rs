@@ -118,7 +118,7 @@ impl TeamScreen {
             View::Alerts => alerts::rows(model, palette, wide),
             View::Orders => orders::rows(model, palette, wide),
             View::Crew => crew::rows(model, palette, wide),
-            View::Systems => Row::text(palette, crate::screen::colours::Ink::Plain, "", wide),
+            View::Systems => self.desk.system_rows(wide, &self.at[View::Systems.index()]),
             View::Trends => trends::rows(model, palette, wide),
             View::List => checklist::rows(model, palette, self.list, wide),
             View::Talk => talk::rows(model, palette, wide),
@@ -145,6 +145,10 @@ impl TeamScreen {
         };
         match self.view {
             View::Here => self.in_pane = right && self.chosen_component().is_some(),
+            View::Systems => {
+                self.desk.turn_system(right);
+                *self.here() = At::default();
+            }
             View::List => {
                 self.list = turn(self.list, self.desk.model.chart.as_ref().map_or(0, |c| c.lists.len()))
             }

@@ -83,7 +83,6 @@ pub(crate) struct TeamScreen {
     pub(super) at: [At; View::ALL.len()],
     pub(super) pane_at: At,
     pub(super) list: usize,
-    pub(super) system: usize,
     /// Help that lies over the view.
     pub(super) help: Option<(Option<usize>, At)>,
 }
@@ -101,7 +100,6 @@ impl TeamScreen {
             at: [At::default(); View::ALL.len()],
             pane_at: At::default(),
             list: 0,
-            system: 0,
             help: None,
         }
     }
