@@ -7,11 +7,12 @@ mod class;
 mod colours;
 mod complete;
 mod desk;
+#[cfg(test)]
+mod kit;
 mod line;
 mod model;
 mod parts;
 mod state;
-#[allow(dead_code, reason = "no screen shows them yet")]
 mod systems;
 mod team;
 mod terminal;

@@ -209,6 +209,14 @@ impl ClassScreen {
             }
         }
     }
+
+    /// Long answers are read in the talk.
+    fn answered(&mut self, message: ServerMessage, asked: Option<&ClientMessage>) {
+        let lines = self.desk.answer(message, asked);
+        if lines > LONG_ANSWER {
+            self.show(View::Talk);
+        }
+    }
 }
 
 impl Screen for ClassScreen {
@@ -276,11 +284,7 @@ impl Screen for ClassScreen {
             Some(ServerMessage::Handed { holder, .. }) => {
                 self.desk.model.add(Sort::Answer, [format!("{holder} holds the class now")]);
             }
-            Some(other) => {
-                if self.desk.answer(other, asked) > LONG_ANSWER {
-                    self.show(View::Talk);
-                }
-            }
+            Some(other) => self.answered(other, asked),
             None => {}
         }
         Vec::new()

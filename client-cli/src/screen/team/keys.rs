@@ -210,11 +210,16 @@ impl TeamScreen {
                 let name = self.desk.model.chart.as_ref().map(|chart| chart.places[place].name.clone());
                 return name.map_or_else(Todo::nothing, |name| self.desk.line(&format!("go {name}")));
             }
-            About::Step(list, step) => return self.tick(list, step),
+            About::Step(..) => self.hint_at_step(),
             About::Reading(name) => self.desk.model.turn_trend(&name),
             _ => {}
         }
         Todo::nothing()
+    }
+
+    fn hint_at_step(&mut self) {
+        self.desk.hint =
+            "Space ticks the step off; ↓ to what it does, Enter takes that into the line".to_owned();
     }
 
     /// To a component in the list of what is here; or what is in the way.

@@ -130,6 +130,14 @@ impl TeamScreen {
             self.desk.model.take_event(event);
         }
     }
+
+    /// Long answers are read in the talk.
+    fn answered(&mut self, message: ServerMessage, asked: Option<&ClientMessage>) {
+        let lines = self.desk.answer(message, asked);
+        if lines > LONG_ANSWER {
+            self.show(View::Talk);
+        }
+    }
 }
 
 impl Screen for TeamScreen {
@@ -177,11 +185,7 @@ impl Screen for TeamScreen {
         }
         match self.desk.take(message) {
             Some(ServerMessage::Event(event)) => self.event(&event),
-            Some(other) => {
-                if self.desk.answer(other, asked) > LONG_ANSWER {
-                    self.show(View::Talk);
-                }
-            }
+            Some(other) => self.answered(other, asked),
             None => {}
         }
         Vec::new()

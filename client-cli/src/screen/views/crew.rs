@@ -35,7 +35,8 @@ pub(crate) fn rows(model: &Model, palette: Palette, wide: usize) -> Vec<Row> {
     if model.situation.crew.is_empty() {
         rows.extend(Row::text(palette, Ink::Plain, "nobody is aboard yet", wide));
     }
-    let Some(chart) = &model.chart else { return rows };
+    // Those who see all are not aboard: they walk nowhere.
+    let Some(chart) = model.chart.as_ref().filter(|_| !model.sees_all) else { return rows };
     if !chart.places.is_empty() {
         rows.push(Row::new(palette, About::Nothing, &[]));
         rows.push(Row::heading(palette, "PLACES: Enter walks there"));

@@ -13,7 +13,7 @@ const HEIGHTS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '�
 pub(crate) fn rows(model: &Model, palette: Palette, wide: usize) -> Vec<Row> {
     let mut rows = Vec::new();
     if model.trends.is_empty() {
-        let text = "no trends yet: in 1, choose a component, → to its readings, and press Space on one; or type \
+        let text = "no trends yet: choose a component in its list, → to its readings, and press Space on one; or type \
                     `trend NAME`";
         return Row::text(palette, Ink::Plain, text, wide);
     }
