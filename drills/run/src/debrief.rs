@@ -218,7 +218,7 @@ impl Debrief {
 }
 
 /// Codes of trips and shutdowns, by the words that kinds use for them; putting one back is none.
-fn is_trip(code: &str) -> bool {
+pub fn is_trip(code: &str) -> bool {
     let words: Vec<&str> = code.split('-').collect();
     (words.contains(&"tripped") || words.contains(&"shutdown")) && !words.contains(&"reset")
 }

@@ -1,5 +1,9 @@
 //! From a log back to a run.
 
+mod reel;
+
+pub use reel::Reel;
+
 use crate::checkpoint::seq_of;
 use crate::envelope::Envelope;
 use crate::event::Event;
@@ -140,11 +144,9 @@ pub fn resume(
         return Ok(None);
     };
     check_follow(last, after)?;
-    let model = prepared.opening().model;
-    let each: &mut dyn FnMut(&Run) = &mut |_| {};
-    let mut walk = Walk { recorder, waiting: VecDeque::new(), model, difference: None, each };
+    let mut walk = Walk::at(recorder, prepared.opening().model);
     for envelope in after {
-        walk.follow(envelope);
+        walk.follow(envelope, &mut |_| {});
     }
     let pending = walk.pending(&after.last().unwrap_or(last).at);
     Ok(Some(Rebuilt { recorder: walk.recorder, pending, difference: walk.difference }))
@@ -164,26 +166,21 @@ fn walk(
         let before = log.get(..usize::try_from(seq_of(bytes)?).ok()?)?;
         Recorder::blank(first.run, &prepared).restored(before, bytes)
     });
-    let (recorder, waiting, already) = match restored {
+    let (mut walk, already) = match restored {
         Some(restored) => {
             let already = restored.run().last_seq;
-            (restored, VecDeque::new(), already)
+            (Walk::at(restored, opening.model), already)
         }
-        None => {
-            let (recorder, opened) = Recorder::open_prepared(first.run, &prepared, &first.who, &first.at);
-            // What opening brings has been applied by opening; it is compared like everything else.
-            (recorder, opened.into_iter().map(|envelope| (envelope.event, envelope.who)).collect(), 0)
-        }
+        None => (Walk::from_start(first, &prepared), 0),
     };
-    let mut walk = Walk { recorder, waiting, model: opening.model, difference: None, each };
     let after = log.iter().filter(|envelope| envelope.seq > already);
     for envelope in after.take_while(|envelope| includes(until, envelope)) {
-        walk.follow(envelope);
+        walk.follow(envelope, each);
     }
     if let Until::Tick(tick) = until {
-        walk.step_to(tick);
+        walk.step_to(tick, each);
     }
-    (walk.each)(walk.recorder.run());
+    each(walk.recorder.run());
     let pending = match until {
         Until::End => walk.pending(log.last().map_or("", |last| &last.at)),
         Until::Seq(_) | Until::Tick(_) => Vec::new(),
@@ -239,19 +236,33 @@ fn check_follow(last: &Envelope, after: &[Envelope]) -> Result<(), ReplayError> 
     Ok(())
 }
 
-struct Walk<'a> {
+/// A run on its way through a log.
+#[derive(Clone)]
+struct Walk {
     recorder: Recorder,
     /// What was computed and has not been compared yet.
     waiting: VecDeque<(Event, Who)>,
     model: u32,
     difference: Option<Box<Diverged>>,
-    each: &'a mut dyn FnMut(&Run),
 }
 
-impl Walk<'_> {
+impl Walk {
+    /// Where everything that was computed has been compared.
+    fn at(recorder: Recorder, model: u32) -> Walk {
+        Walk { recorder, waiting: VecDeque::new(), model, difference: None }
+    }
+
+    /// Before the first event.
+    fn from_start(first: &Envelope, prepared: &Prepared) -> Walk {
+        let (recorder, opened) = Recorder::open_prepared(first.run, prepared, &first.who, &first.at);
+        // What opening brings has been applied by opening; it is compared like everything else.
+        let waiting = opened.into_iter().map(|envelope| (envelope.event, envelope.who)).collect();
+        Walk { waiting, ..Walk::at(recorder, prepared.opening().model) }
+    }
+
     /// Brings the run to where this event happened, compares it and applies it.
-    fn follow(&mut self, envelope: &Envelope) {
-        let there = self.step_to(envelope.tick);
+    fn follow(&mut self, envelope: &Envelope, each: &mut dyn FnMut(&Run)) {
+        let there = self.step_to(envelope.tick, each);
         let recorded = Some(&envelope.event);
         match self.waiting.pop_front() {
             Some((event, who)) if event == envelope.event && who == envelope.who => {}
@@ -263,7 +274,7 @@ impl Walk<'_> {
     }
 
     /// Steps to a tick; false where the run is over or on hold before, so that the record cannot be one of this model.
-    fn step_to(&mut self, tick: u64) -> bool {
+    fn step_to(&mut self, tick: u64, each: &mut dyn FnMut(&Run)) -> bool {
         while self.recorder.run().tick() < tick {
             if let Some((event, _)) = self.waiting.pop_front() {
                 self.differs(self.recorder.run().tick(), None, Some(&event));
@@ -271,7 +282,7 @@ impl Walk<'_> {
             if !self.recorder.run().goes() {
                 return false;
             }
-            (self.each)(self.recorder.run());
+            each(self.recorder.run());
             self.waiting = self.recorder.step().into();
         }
         true

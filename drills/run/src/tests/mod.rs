@@ -10,6 +10,7 @@ mod notes;
 mod orders;
 mod plans;
 mod random;
+mod reel;
 mod refusals;
 mod replay;
 mod reports;
