@@ -65,6 +65,11 @@ pub enum Command {
         after_help = "Examples:\n  deadship replay run.jsonl --at 12m3s --readings \"dg1.*\"\n  deadship replay run.jsonl --verify"
     )]
     Replay(ReplayArgs),
+    /// Look through a run with the team: lanes over time, and the plant at any instant as one of them saw it.
+    #[command(
+        after_help = "Examples:\n  deadship debrief run.jsonl\n  deadship debrief --server 192.0.2.20 --key 3RMZ-4SZD-JT5K-QSR5-WHW3 Red\n  deadship debrief run.jsonl --plain --at 12:30 --as engine"
+    )]
+    Debrief(DebriefArgs),
     /// The drills, ships, rigs and procedures that are known.
     #[command(after_help = "Examples:\n  deadship list")]
     List(ListArgs),
@@ -244,6 +249,20 @@ pub struct ReplayArgs {
     /// Replay all of it and compare every finding and digest.
     #[arg(long, conflicts_with = "at")]
     pub verify: bool,
+}
+
+/// Look through a run with the team.
+#[derive(Debug, Args)]
+pub struct DebriefArgs {
+    /// The log.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// Begin at this time; with `--plain` print the readings at it.
+    #[arg(long, value_name = "TIME", value_parser = time_option)]
+    pub at: Option<f64>,
+    /// Through whose eyes: a person, a station, or `all`.
+    #[arg(long = "as", value_name = "NAME", requires = "at")]
+    pub eyes: Option<String>,
 }
 
 /// What is known.

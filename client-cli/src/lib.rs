@@ -11,6 +11,7 @@ pub mod actions;
 mod check;
 pub mod cli;
 pub mod clock;
+mod debrief;
 pub mod failure;
 pub mod io;
 mod kinds;
@@ -76,6 +77,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Check(args) => check::check(io, &mut Library::new(data)?, args),
         Command::Timeline(args) => timeline::timeline(io, args, authority),
         Command::Replay(args) => timeline::replay(io, args, authority),
+        Command::Debrief(args) => debrief::debrief(io, args, authority, cli.plain),
         Command::List(args) => list::list(io, &Library::new(data)?, args),
         Command::Faults(args) => list::faults(io, &Library::new(data)?, args),
         Command::Kinds(args) => kinds::kinds(io, args),

@@ -95,7 +95,7 @@ fn check_all(io: &mut Io, log: &[Envelope]) -> Result<u8, Failure> {
 }
 
 /// A difference is an answer; anything else is a log that cannot be replayed.
-fn diverged(io: &mut Io, error: ReplayError) -> Result<u8, Failure> {
+pub(crate) fn diverged(io: &mut Io, error: ReplayError) -> Result<u8, Failure> {
     match error {
         ReplayError::Diverged(difference) => {
             io.line(&difference.to_string())?;

@@ -42,6 +42,34 @@ fn a_rehearsal_reaches_the_aim_and_can_be_replayed() {
 }
 
 #[test]
+fn a_debrief_as_lines() {
+    let folder = folder();
+    let record = folder.path().join("run.jsonl");
+    let record = record.to_str().unwrap();
+    deadship(&["rehearse", &fixture("library/pump-out.toml"), "--record", record, "--quiet"]);
+    let lanes = deadship(&["debrief", record, "--plain"]);
+    assert_eq!((lanes.status, lanes.talk.as_str()), (0, ""));
+    insta::assert_snapshot!("debrief_lanes", lanes.out);
+
+    let seen = |name: &str| deadship(&["debrief", record, "--at", "45s", "--as", name]);
+    let hold = seen("hold");
+    assert_eq!(
+        (hold.status, hold.talk.as_str()),
+        (0, "0:45.0 of Pump out on Wherry: robot (hold), at hold\n")
+    );
+    assert!(hold.out.contains("pump.bilge.running "), "{}", hold.out);
+    let deck = seen("deck");
+    assert!(deck.out.contains("shore.closed ") && !deck.out.contains("pump."), "{}", deck.out);
+    let all = seen("all");
+    assert!(all.out.lines().count() > deck.out.lines().count() + hold.out.lines().count(), "{}", all.out);
+    let nobody = seen("dekc");
+    assert_eq!(nobody.status, 2);
+    assert!(nobody.talk.contains("did you mean `deck`?"), "{}", nobody.talk);
+    assert_eq!(deadship(&["debrief", record, "--at", "1h"]).status, 2);
+    assert_eq!(deadship(&["debrief", "nothing.jsonl"]).status, 2);
+}
+
+#[test]
 fn who_does_the_work_can_be_chosen() {
     let data = fixture("");
     let rehearse =

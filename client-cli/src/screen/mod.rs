@@ -6,6 +6,7 @@
 mod class;
 mod colours;
 mod complete;
+pub(crate) mod debrief;
 mod desk;
 #[cfg(test)]
 mod kit;

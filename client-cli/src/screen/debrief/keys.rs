@@ -1,0 +1,321 @@
+//! What keys do on the facilitator's screen.
+
+use super::{DebriefScreen, SPEEDS, View};
+use crate::clock::parse_time;
+use crate::screen::colours::Ink;
+use crate::screen::line::TypedLine;
+use crate::screen::parts::{About, At, Row};
+use crate::screen::text::{clock, wrap};
+use crate::screen::views::{alerts, checklist, component, crew, here, orders, trends};
+use deadship_run::setup::ticks;
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+
+impl DebriefScreen {
+    /// A key was pressed; `true`: the person leaves.
+    pub(crate) fn key(&mut self, key: KeyEvent) -> bool {
+        self.hint.clear();
+        if key.modifiers.contains(KeyModifiers::CONTROL) {
+            return matches!(key.code, KeyCode::Char('c' | 'd'));
+        }
+        if self.typed.is_some() {
+            self.key_on_line(key.code);
+            return false;
+        }
+        if self.help.is_some() {
+            self.key_on_help(key.code);
+            return false;
+        }
+        if key.code == KeyCode::Char('q') {
+            return true;
+        }
+        if !self.key_on_time(key.code) {
+            self.key_on_view(key.code);
+        }
+        false
+    }
+
+    /// Text was pasted: it is put in where something is typed.
+    pub(crate) fn pasted(&mut self, text: &str) {
+        if let Some(typed) = &mut self.typed {
+            typed.paste(text);
+        }
+    }
+
+    fn key_on_line(&mut self, code: KeyCode) {
+        let Some(typed) = &mut self.typed else { return };
+        match code {
+            KeyCode::Esc => self.typed = None,
+            KeyCode::Enter => self.go_to_typed(),
+            KeyCode::Backspace if typed.is_empty() => self.typed = None,
+            KeyCode::Backspace => typed.rub(),
+            KeyCode::Delete => typed.delete(),
+            KeyCode::Left => typed.go(-1),
+            KeyCode::Right => typed.go(1),
+            KeyCode::Home => typed.go_end(false),
+            KeyCode::End => typed.go_end(true),
+            KeyCode::Char(letter) => typed.put(letter),
+            _ => {}
+        }
+    }
+
+    fn go_to_typed(&mut self) {
+        let text = self.typed.as_ref().map(TypedLine::text).unwrap_or_default();
+        match parse_time(&text) {
+            Ok(seconds) => {
+                self.typed = None;
+                let tick = ticks(seconds);
+                if tick > self.lanes.last {
+                    self.hint = format!("the log ends at {}", clock(self.lanes.last));
+                }
+                self.go_to(tick);
+            }
+            Err(problem) => self.hint = problem.to_string(),
+        }
+    }
+
+    fn key_on_help(&mut self, code: KeyCode) {
+        let rows = self.help_rows(self.room.0);
+        let high = self.room.1 as isize;
+        let Some(at) = &mut self.help else { return };
+        match code {
+            KeyCode::Up => at.go(&rows, -1),
+            KeyCode::Down => at.go(&rows, 1),
+            KeyCode::PageUp => at.go(&rows, -high),
+            KeyCode::PageDown | KeyCode::Char(' ') => at.go(&rows, high),
+            _ => self.help = None,
+        }
+    }
+
+    /// Keys that move through time; `true`: it was one.
+    fn key_on_time(&mut self, code: KeyCode) -> bool {
+        let page = (self.cells / 10).max(1) as isize;
+        match code {
+            KeyCode::Left => self.go_cells(-1),
+            KeyCode::Right => self.go_cells(1),
+            KeyCode::PageUp => self.go_cells(-page),
+            KeyCode::PageDown => self.go_cells(page),
+            KeyCode::Home => self.go_to(0),
+            KeyCode::End => self.go_to(self.lanes.last),
+            KeyCode::Char('+' | '=') => self.zoom(true),
+            KeyCode::Char('-') => self.zoom(false),
+            KeyCode::Char(letter @ ('n' | 'p')) => {
+                if !self.go_mark(letter == 'n') {
+                    let which = if letter == 'n' { "later" } else { "earlier" };
+                    self.hint = format!("there is no {which} mark");
+                }
+            }
+            KeyCode::Char(' ') => {
+                self.plays = !self.plays && self.tick < self.lanes.last;
+                if !self.plays && self.tick == self.lanes.last {
+                    self.hint = "the run is over here; Home goes to its start".to_owned();
+                }
+            }
+            KeyCode::Char('s') => self.speed = (self.speed + 1) % SPEEDS.len(),
+            KeyCode::Char('g') => self.typed = Some(TypedLine::default()),
+            KeyCode::Tab => self.turn_eyes(1),
+            KeyCode::BackTab => self.turn_eyes(self.eyes.len() - 1),
+            _ => return false,
+        }
+        true
+    }
+
+    fn turn_eyes(&mut self, by: usize) {
+        self.eye = (self.eye + by) % self.eyes.len().max(1);
+        // Whoever changes the eyes wants to see through them.
+        if self.view == View::Events {
+            self.hint = "1 to 7 show what these eyes saw".to_owned();
+        }
+    }
+
+    fn key_on_view(&mut self, code: KeyCode) {
+        match code {
+            KeyCode::Char('?') | KeyCode::F(1) => self.help = Some(At::default()),
+            KeyCode::Char('a') => {
+                self.lists_all = !self.lists_all;
+                self.list_again();
+                let what =
+                    if self.lists_all { "all events" } else { "without needs, digests, cleared alerts" };
+                self.hint = format!("listed: {what}");
+            }
+            KeyCode::Char('t') => self.turn_trend(),
+            KeyCode::Char(letter @ ('[' | ']')) => self.turn_list(letter == ']'),
+            KeyCode::Char(digit) => {
+                if let Some(known) = View::ALL.iter().find(|known| known.1 == digit) {
+                    (self.view, self.in_pane) = (known.0, false);
+                }
+            }
+            KeyCode::Up => self.go_rows(-1),
+            KeyCode::Down => self.go_rows(1),
+            KeyCode::Enter => self.enter(),
+            KeyCode::Esc | KeyCode::Backspace => self.in_pane = false,
+            _ => {}
+        }
+    }
+
+    fn go_rows(&mut self, by: isize) {
+        if self.view == View::Events {
+            let last = self.listed.len().saturating_sub(1);
+            self.go_to_item(self.item.saturating_add_signed(by).min(last));
+        } else if self.in_pane {
+            let rows = self.pane_rows(30);
+            self.pane_at.go(&rows, by);
+        } else {
+            let rows = self.rows(self.room.0);
+            self.at[self.view.index()].go(&rows, by);
+            self.pane_at = At::default();
+        }
+    }
+
+    fn turn_list(&mut self, on: bool) {
+        let count = self.model.chart.as_ref().map_or(0, |chart| chart.lists.len());
+        if count > 0 {
+            self.list = (self.list + if on { 1 } else { count - 1 }) % count;
+        }
+    }
+
+    fn enter(&mut self) {
+        if self.view == View::Events {
+            self.enter_event();
+            return;
+        }
+        match self.about() {
+            About::Component(_) if self.view == View::Here => {
+                (self.in_pane, self.pane_at) = (true, At::default());
+            }
+            About::Component(component) => {
+                self.view = View::Here;
+                let rows = self.rows(self.room.0);
+                self.at[View::Here.index()].find(&rows, &About::Component(component));
+            }
+            About::Alert(number) => {
+                let known = self.model.situation.alerts.iter().find(|alert| alert.number == number);
+                if let Some(tick) = known.map(|alert| alert.raised_tick) {
+                    self.go_to(tick);
+                }
+            }
+            About::Order(number) => {
+                let known = self.model.situation.orders.iter().find(|order| order.number == number);
+                if let Some(tick) = known.map(|order| order.given_tick) {
+                    self.go_to(tick);
+                }
+            }
+            About::Reading(_) => self.turn_trend(),
+            _ => {}
+        }
+    }
+
+    /// What the eyes saw of the thing that the chosen event is about.
+    fn enter_event(&mut self) {
+        let name = self.listed_item(self.item).and_then(|item| item.component.clone());
+        self.view = View::Here;
+        self.look();
+        let Some(name) = name.filter(|_| self.unseen.is_none()) else { return };
+        let component = self.model.chart.as_ref().and_then(|chart| chart.component(&name));
+        let Some(component) = component else { return };
+        let rows = self.rows(self.room.0);
+        let about = About::Component(component);
+        match rows.iter().any(|row| row.about == about) {
+            true => self.at[View::Here.index()].find(&rows, &about),
+            false => self.hint = format!("{name} cannot be seen from where they are; Tab: other eyes"),
+        }
+        self.pane_at = At::default();
+    }
+
+    /// Begins or ends to show the course of the chosen reading.
+    fn turn_trend(&mut self) {
+        let About::Reading(name) = self.about() else {
+            self.hint = "choose a reading first: 1, a component, Enter, a reading".to_owned();
+            return;
+        };
+        match self.trends.iter().position(|known| *known == name) {
+            Some(at) => drop(self.trends.remove(at)),
+            None => {
+                self.trends.push(name);
+                self.hint = "its course stands in 6".to_owned();
+            }
+        }
+        self.look_again();
+    }
+
+    /// What the chosen row is about, in the pane or in the view.
+    fn about(&self) -> About {
+        let (rows, mut at) = match self.in_pane {
+            true => (self.pane_rows(30), self.pane_at),
+            false => (self.rows(self.room.0), self.at[self.view.index()]),
+        };
+        at.settle(&rows);
+        at.about(&rows).clone()
+    }
+
+    /// Rows of the view that is chosen; of Events there are none, it is drawn around the cursor.
+    pub(super) fn rows(&self, wide: usize) -> Vec<Row> {
+        self.rows_of(self.view, wide)
+    }
+
+    /// Rows of a view.
+    pub(super) fn rows_of(&self, view: View, wide: usize) -> Vec<Row> {
+        let (model, palette) = (&self.model, self.palette);
+        let mut rows = match view {
+            View::Events => return Vec::new(),
+            View::Report => return self.report_rows(wide),
+            _ if self.unseen.is_some() => {
+                return Row::text(palette, Ink::Caution, self.unseen.as_deref().unwrap_or_default(), wide);
+            }
+            View::Here => here::rows(model, palette, "", wide),
+            View::Alerts => alerts::rows(model, palette, wide),
+            View::Orders => orders::rows(model, palette, wide),
+            View::Crew => crew::rows(model, palette, wide),
+            View::Trends => self.trend_rows(wide),
+            View::List => checklist::rows(model, palette, self.list, wide),
+        };
+        if let Some((tick, _)) = self.plant.difference().filter(|(tick, _)| *tick <= self.tick) {
+            let text = format!(
+                "computed anew: from {} on the record differs from this model, so it may not be what they saw",
+                clock(tick)
+            );
+            rows.splice(0..0, Row::text(palette, Ink::Caution, &text, wide));
+        }
+        rows
+    }
+
+    fn trend_rows(&self, wide: usize) -> Vec<Row> {
+        if self.trends.is_empty() {
+            let text = "no trends yet: in 1, choose a component, Enter, a reading, t";
+            return Row::text(self.palette, Ink::Plain, text, wide);
+        }
+        trends::rows(&self.model, self.palette, wide)
+    }
+
+    fn report_rows(&self, wide: usize) -> Vec<Row> {
+        let mut rows = Vec::new();
+        for line in self.report.lines() {
+            let margin = line.len() - line.trim_start().len();
+            for (i, part) in wrap(line, wide.saturating_sub(margin + 2).max(10)).iter().enumerate() {
+                let text = format!("{}{part}", " ".repeat(if i == 0 { margin } else { margin + 2 }));
+                rows.extend([Row::new(self.palette, About::Nothing, &[(Ink::Plain, &text)])]);
+            }
+        }
+        rows
+    }
+
+    /// The component that is chosen in Here.
+    pub(super) fn chosen_component(&self) -> Option<usize> {
+        let rows = self.rows_of(View::Here, self.room.0);
+        let mut at = self.at[View::Here.index()];
+        at.settle(&rows);
+        match at.about(&rows) {
+            About::Component(component) if self.unseen.is_none() => Some(*component),
+            _ => None,
+        }
+    }
+
+    /// What can be read of it, then what they could have done to it from there: here it is only looked at.
+    pub(super) fn pane_rows(&self, wide: usize) -> Vec<Row> {
+        let Some(chosen) = self.chosen_component() else { return Vec::new() };
+        let rows = component::pane(&self.model, self.palette, chosen, wide);
+        let (acts, mut rows): (Vec<Row>, Vec<Row>) =
+            rows.into_iter().partition(|row| matches!(row.about, About::Do(..)));
+        rows.extend(acts);
+        rows
+    }
+}
