@@ -45,7 +45,8 @@ pub(super) fn draw(screen: &mut DebriefScreen, frame: &mut Frame<'_>) {
         sheet.list(main, &rows, &mut at, false);
         screen.help = Some(at);
     } else if area.width >= WIDE {
-        let left = main.width / 2;
+        // What was seen needs room for a list and the readings beside it.
+        let left = main.width * 9 / 20;
         events(screen, &mut sheet, Rect { width: left, ..main });
         sheet.rule(Rect { x: left, width: 1, ..main });
         let right = Rect { x: left + 1, width: main.width - left - 1, ..main };
@@ -373,7 +374,7 @@ impl DebriefScreen {
 const KEYS: [(&str, &str); 14] = [
     ("← →", "a cell back or on; where something happened in it, to that"),
     ("PgUp PgDn Home End", "a tenth of the screen; start and end of the run"),
-    ("n p", "the next mark, the last one: notes, expectations, faults set, alerts, trips, overdue orders"),
+    ("n p", "the next mark, the one before: notes, expectations, faults set, alerts, trips, overdue orders"),
     ("+ -", "closer, down to two minutes; farther, up to the whole run"),
     ("Space, s", "play and stand; how fast: ×1, ×4, ×16"),
     ("g", "go to a time: 12:30"),

@@ -263,8 +263,11 @@ impl DebriefScreen {
             }
             View::Here => here::rows(model, palette, "", wide),
             View::Alerts => alerts::rows(model, palette, wide),
+            View::Orders if model.situation.orders.is_empty() => {
+                Row::text(palette, Ink::Plain, "no order was open then", wide)
+            }
             View::Orders => orders::rows(model, palette, wide),
-            View::Crew => crew::rows(model, palette, wide),
+            View::Crew => self.crew_rows(wide),
             View::Trends => self.trend_rows(wide),
             View::List => checklist::rows(model, palette, self.list, wide),
         };
@@ -274,6 +277,16 @@ impl DebriefScreen {
                 clock(tick)
             );
             rows.splice(0..0, Row::text(palette, Ink::Caution, &text, wide));
+        }
+        rows
+    }
+
+    /// The crew and the places; nobody walks any more.
+    fn crew_rows(&self, wide: usize) -> Vec<Row> {
+        let mut rows = crew::rows(&self.model, self.palette, wide);
+        let first = rows.iter().position(|row| matches!(row.about, About::Place(_)));
+        if let Some(heading) = first.and_then(|first| rows.get_mut(first.checked_sub(1)?)) {
+            *heading = Row::heading(self.palette, "PLACES");
         }
         rows
     }

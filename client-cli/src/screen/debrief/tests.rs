@@ -8,6 +8,7 @@ use super::signs::Sign;
 use super::{DebriefScreen, View};
 use crate::screen::Palette;
 use crate::screen::colours::Ink;
+use crate::screen::parts::About;
 use deadship_run::Event;
 use deadship_run::replay::{Until, rebuild};
 use kit::{ada, alarm, calm, drawn, mizuno, press, screen, text};
@@ -222,6 +223,23 @@ fn an_event_leads_to_what_was_seen_of_its_thing() {
     // The one on deck cannot see it.
     press(&mut screen, "8⇥⏎");
     assert!(screen.hint.starts_with("pump.bilge cannot be seen"), "{}", screen.hint);
+}
+
+#[test]
+fn what_is_over_cannot_be_worked() {
+    let mut screen = screen(alarm());
+    press(&mut screen, "g1:00⏎⇥4");
+    let page = text(&drawn(&mut screen, (80, 24)));
+    assert!(page.contains("PLACES\n") && !page.contains("walks there"), "{page}");
+    press(&mut screen, "⇱3");
+    assert!(text(&drawn(&mut screen, (80, 24))).contains("no order was open then"));
+    // Readings stand before what could have been done, at the smallest size that has both.
+    press(&mut screen, "g1:00⏎1⏎");
+    let rows = screen.pane_rows(30);
+    let act = rows.iter().position(|row| matches!(row.about, About::Do(..))).unwrap();
+    assert!(rows[act..].iter().all(|row| matches!(row.about, About::Do(..))));
+    let page = text(&drawn(&mut screen, (120, 24)));
+    assert_eq!(page.lines().nth(13).unwrap().matches('│').count(), 2, "{page}");
 }
 
 #[test]
