@@ -4,7 +4,7 @@ use super::colours::{Ink, Palette};
 use super::complete::{candidates, complete, form};
 use super::line::TypedLine;
 use super::model::{Model, Sort, Talk};
-use super::parts::{About, At, Row, Sheet, both_ends, ink};
+use super::parts::{About, Row, Sheet, both_ends, ink};
 use super::systems::Systems;
 use super::text::{clean, clock, cut, width};
 use super::{Linked, SMALLEST, Todo};
@@ -36,6 +36,8 @@ pub(crate) struct Desk {
     pub(crate) systems: Option<Systems>,
     /// The one that is shown.
     pub(crate) system: usize,
+    /// The component that is chosen in it; none: the first.
+    part: Option<usize>,
     leaving: bool,
     /// Lines that the screen sent by itself: their answers are not shown.
     own: Vec<Uuid>,
@@ -56,6 +58,7 @@ impl Desk {
             room: (78, 14),
             systems: None,
             system: 0,
+            part: None,
             leaving: false,
             own: Vec::new(),
         }
@@ -237,15 +240,33 @@ impl Desk {
         count
     }
 
-    /// The system that is shown, laid out from the drawing.
-    pub(crate) fn system_rows(&self, wide: usize, at: &At) -> Vec<Row> {
+    /// The system that is shown, laid out from the drawing; the row with the chosen part can be chosen.
+    pub(crate) fn system_rows(&self, wide: usize) -> Vec<Row> {
         let Some(systems) = &self.systems else { return Vec::new() };
-        let lines = |chosen| systems.lines(self.system, &self.model, self.palette, wide, chosen);
-        let plain = lines(None);
-        let chosen = plain.get(at.row).and_then(|(_, component)| *component);
-        let drawn = if chosen.is_some() { lines(chosen) } else { plain };
-        let about = |component: Option<usize>| component.map_or(About::Nothing, About::Component);
-        drawn.into_iter().map(|(line, component)| Row { line, about: about(component) }).collect()
+        let part = self.part.or_else(|| systems.order(self.system, &self.model).first().copied());
+        let drawn = systems.lines(self.system, &self.model, self.palette, wide, part);
+        let chosen = self.palette.style(Ink::Chosen);
+        let about = |line: &Line<'_>| match part {
+            Some(part) if line.spans.iter().any(|span| span.style == chosen) => About::Component(part),
+            _ => About::Nothing,
+        };
+        drawn.into_iter().map(|(line, _)| Row { about: about(&line), line }).collect()
+    }
+
+    /// To the next part of the system that is shown, in the order of the medium.
+    pub(crate) fn step_part(&mut self, by: isize) {
+        let Some(systems) = &self.systems else { return };
+        let order = systems.order(self.system, &self.model);
+        let now = self.part.and_then(|part| order.iter().position(|known| *known == part)).unwrap_or(0);
+        let next = now.saturating_add_signed(by).min(order.len().saturating_sub(1));
+        self.part = order.get(next).copied();
+    }
+
+    /// Shows the system that a component is in.
+    pub(crate) fn show_in_system(&mut self, component: usize) {
+        if let Some(system) = self.systems.as_ref().and_then(|systems| systems.with(component)) {
+            (self.system, self.part) = (system, Some(component));
+        }
     }
 
     /// Which of the systems is shown, for the keys' line.
@@ -257,6 +278,7 @@ impl Desk {
     /// The next system, or the one before.
     pub(crate) fn turn_system(&mut self, forward: bool) {
         let count = self.systems.as_ref().map_or(0, |systems| systems.names().count());
+        self.part = None;
         self.system = match (count, forward) {
             (0, _) => 0,
             (count, true) => (self.system + 1) % count,

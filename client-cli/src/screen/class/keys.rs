@@ -121,6 +121,12 @@ impl ClassScreen {
 
     fn key_on_view(&mut self, code: KeyCode) -> Todo {
         match code {
+            KeyCode::Char('5') if self.chosen_component().is_some() => {
+                // The system that the chosen component is in.
+                let chosen = self.chosen_component();
+                chosen.into_iter().for_each(|component| self.desk.show_in_system(component));
+                self.show(View::Systems);
+            }
             KeyCode::Char(digit @ '1'..='9') => self.show(View::ALL[digit as usize - '1' as usize].0),
             KeyCode::Tab => self.turn_view(1),
             KeyCode::BackTab => self.turn_view(View::ALL.len() - 1),
@@ -154,7 +160,6 @@ impl ClassScreen {
             KeyCode::End => self.go(100_000),
             KeyCode::Left | KeyCode::Right if self.view == View::Systems => {
                 self.desk.turn_system(code == KeyCode::Right);
-                *self.here() = At::default();
             }
             KeyCode::Left => self.in_pane = false,
             KeyCode::Right => self.in_pane = self.view == View::Plant && self.chosen_component().is_some(),
@@ -218,7 +223,7 @@ impl ClassScreen {
             View::Plant => here::rows(model, palette, &self.desk.filter, wide),
             View::Alerts => alerts::rows(model, palette, wide),
             View::Crew => crew::rows(model, palette, wide),
-            View::Systems => self.desk.system_rows(wide, &self.at[View::Systems.index()]),
+            View::Systems => self.desk.system_rows(wide),
             View::Faults => rows::fault_rows(model, palette, &self.desk.filter, wide).0,
             View::Plan => rows::plan(model, palette, wide),
             View::Talk => talk::rows(model, palette, wide),
@@ -227,7 +232,9 @@ impl ClassScreen {
     }
 
     fn go(&mut self, by: isize) {
-        if self.in_pane {
+        if self.view == View::Systems {
+            self.desk.step_part(by);
+        } else if self.in_pane {
             let rows = self.pane_rows(30);
             self.pane_at.go(&rows, by);
         } else {

@@ -96,7 +96,8 @@ fn view(screen: &mut TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
     let list = Rect { width: area.width - pane, ..area };
     screen.desk.room.0 = usize::from(list.width) - 1;
     let rows = screen.rows(screen.desk.room.0);
-    let held = !screen.in_pane;
+    // In a system the part itself is marked.
+    let held = !screen.in_pane && screen.view != View::Systems;
     sheet.list(list, &rows, screen.here(), held);
     if has_pane {
         sheet.rule(Rect { x: list.width, width: 1, ..area });

@@ -65,6 +65,12 @@ impl TeamScreen {
 
     fn key_on_view(&mut self, code: KeyCode, ctrl: bool) -> Todo {
         match code {
+            KeyCode::Char('5') if self.chosen_component().is_some() => {
+                // The system that the chosen component is in.
+                let chosen = self.chosen_component();
+                chosen.into_iter().for_each(|component| self.desk.show_in_system(component));
+                self.show(View::Systems);
+            }
             KeyCode::Char(digit @ '1'..='9') => self.show(View::ALL[digit as usize - '1' as usize].0),
             KeyCode::Tab => self.turn_view(1),
             KeyCode::BackTab => self.turn_view(View::ALL.len() - 1),
@@ -118,7 +124,7 @@ impl TeamScreen {
             View::Alerts => alerts::rows(model, palette, wide),
             View::Orders => orders::rows(model, palette, wide),
             View::Crew => crew::rows(model, palette, wide),
-            View::Systems => self.desk.system_rows(wide, &self.at[View::Systems.index()]),
+            View::Systems => self.desk.system_rows(wide),
             View::Trends => trends::rows(model, palette, wide),
             View::List => checklist::rows(model, palette, self.list, wide),
             View::Talk => talk::rows(model, palette, wide),
@@ -127,7 +133,9 @@ impl TeamScreen {
     }
 
     fn go(&mut self, by: isize) {
-        if self.in_pane {
+        if self.view == View::Systems {
+            self.desk.step_part(by);
+        } else if self.in_pane {
             let rows = self.pane_rows(30);
             self.pane_at.go(&rows, by);
         } else {
@@ -147,7 +155,6 @@ impl TeamScreen {
             View::Here => self.in_pane = right && self.chosen_component().is_some(),
             View::Systems => {
                 self.desk.turn_system(right);
-                *self.here() = At::default();
             }
             View::List => {
                 self.list = turn(self.list, self.desk.model.chart.as_ref().map_or(0, |c| c.lists.len()))

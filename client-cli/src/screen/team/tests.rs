@@ -153,3 +153,16 @@ fn a_server_without_a_drawing_is_told_from_one_that_has_it() {
     screen.heard(newer, None);
     assert!(text(&drawn(&mut screen, 80, 24)).contains("is it newer?"));
 }
+
+#[test]
+fn from_a_component_one_key_leads_to_its_system_and_back() {
+    let mut screen = screen(&Stage::calm(), true);
+    press(&mut screen, &["1", "/dg1.sea.inlet", "Enter", "5"]);
+    let seen = text(&drawn(&mut screen, 80, 24));
+    assert!(seen.contains("SEA WATER"), "{seen}");
+    press(&mut screen, &["Down", "Down", "Up", "Up"]);
+    let todo = press(&mut screen, &["Enter"]);
+    assert!(todo.send.is_empty());
+    // It stands at the floor plates: from the generator flat the way there is offered.
+    assert_eq!(screen.desk.typed.text(), "go floor-plates");
+}
