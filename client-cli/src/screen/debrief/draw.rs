@@ -2,7 +2,7 @@
 
 use super::lanes::Window;
 use super::signs::Sign;
-use super::{DebriefScreen, SPEEDS, View};
+use super::{DebriefScreen, Input, SPEEDS, View};
 use crate::screen::SMALLEST;
 use crate::screen::colours::Ink;
 use crate::screen::parts::{About, At, Row, Sheet, both_ends, ink};
@@ -106,6 +106,7 @@ fn whose(screen: &DebriefScreen) -> String {
             let station = if label.contains(station) { String::new() } else { format!(" ({station})") };
             format!("eyes of {}{station}: {}", clean(&label), crew::doing(model, me))
         }
+        (_, None) if screen.unseen.is_none() => format!("eyes of {}: not aboard then", clean(&label)),
         (_, None) => format!("eyes of {}", clean(&label)),
     }
 }
@@ -124,9 +125,11 @@ fn lanes(screen: &mut DebriefScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect 
     let rest = sheet.line(area, &axis(screen, window, name, cursor));
     let cells = screen.lanes.cells(window);
     let mut line_area = rest;
+    let own = screen.model.me().and_then(|me| me.station.clone());
     for lane in shown.clone() {
-        let mut spans =
-            vec![ink(sheet.palette, Ink::Plain, fit(&clean(&screen.lanes.names[lane]), name - 1) + " ")];
+        let title = &screen.lanes.names[lane];
+        let i = if own.as_ref() == Some(title) { Ink::Strong } else { Ink::Plain };
+        let mut spans = vec![ink(sheet.palette, i, fit(&clean(title), name - 1) + " ")];
         spans.extend(cells[lane].iter().enumerate().map(|(cell, sign)| {
             let (i, glyph) = sign.map_or((Ink::Faint, " "), |sign| (sign.ink(), sign.glyph()));
             ink(sheet.palette, if cell == cursor { Ink::Chosen } else { i }, glyph)
@@ -244,7 +247,9 @@ fn events(screen: &DebriefScreen, sheet: &mut Sheet<'_>, area: Rect) {
         rows.extend(event_rows(screen, place, wide));
     }
     if rows.is_empty() {
-        rows = Row::text(screen.palette, Ink::Plain, "nothing happened in this run", wide);
+        let text =
+            if screen.filter.is_empty() { "nothing happened in this run" } else { "no event has that" };
+        rows = Row::text(screen.palette, Ink::Plain, text, wide);
     }
     rows.truncate(high.max(at.row + 1));
     let held = screen.view == View::Events;
@@ -307,10 +312,11 @@ fn foot(screen: &DebriefScreen, sheet: &mut Sheet<'_>, area: Rect) -> Option<Pos
     let palette = screen.palette;
     let wide = usize::from(area.width);
     let (line, cursor) = match &screen.typed {
-        Some(typed) => {
+        Some((input, typed)) => {
             let (text, cell) = typed.window(wide.saturating_sub(10));
-            let line = Line::from(vec![ink(palette, Ink::Strong, "go to: "), ink(palette, Ink::Typed, text)]);
-            (line, Some(Position { x: area.x + 7 + cell as u16, y: area.y }))
+            let what = if *input == Input::Time { "go to: " } else { "find: " };
+            let line = Line::from(vec![ink(palette, Ink::Strong, what), ink(palette, Ink::Typed, text)]);
+            (line, Some(Position { x: area.x + (what.len() + cell) as u16, y: area.y }))
         }
         None => (Line::from(ink(palette, Ink::Faint, cut(&format!(" {TIME_KEYS}"), wide))), None),
     };
@@ -321,11 +327,15 @@ fn foot(screen: &DebriefScreen, sheet: &mut Sheet<'_>, area: Rect) -> Option<Pos
     cursor
 }
 
-const TIME_KEYS: &str = "←→ PgUp PgDn time  n p marks  + - zoom  Space play  s speed  g go to a time";
+const TIME_KEYS: &str = "←→ PgUp PgDn time  n p marks  + - zoom  Space play  s speed  g go to  / find";
 
 fn keys(screen: &DebriefScreen) -> &'static str {
     match screen.view {
+        _ if matches!(screen.typed, Some((Input::Find, _))) => {
+            "words that an event has; Enter lists only those"
+        }
         _ if screen.typed.is_some() => "a time as 12:30 or 12m30s; Enter goes there, Esc does not",
+        View::Events if !screen.filter.is_empty() => "↑↓ events that have what you look for  Esc all again",
         _ if screen.help.is_some() => "↑↓ scroll  any other key closes",
         View::Events => "↑↓ events  Enter what they saw of it  Tab other eyes  a all  ? help  q leave",
         View::Here if screen.in_pane => "↑↓ choose  t trend of a reading  Esc back  ? help",
@@ -341,52 +351,4 @@ impl DebriefScreen {
     pub(crate) fn draw(&mut self, frame: &mut Frame<'_>) {
         draw(self, frame);
     }
-
-    /// Help that lies over the view: what is to be known of this log, keys, signs.
-    pub(super) fn help_rows(&self, wide: usize) -> Vec<Row> {
-        let palette = self.palette;
-        let mut rows = Vec::new();
-        if let super::Plant::Cannot(why) = &self.plant {
-            rows.push(Row::heading(palette, "THE PLANT CANNOT BE SHOWN; what was recorded stands"));
-            rows.extend(Row::text(palette, Ink::Caution, &clean(why), wide));
-        }
-        if let Some((_, all)) = self.plant.difference() {
-            rows.push(Row::heading(palette, "RECORD AND MODEL DIFFER; what was recorded stands"));
-            rows.extend(Row::text(palette, Ink::Caution, &clean(&all), wide));
-        }
-        rows.push(Row::heading(palette, "KEYS"));
-        for (keys, does) in KEYS {
-            for (i, line) in wrap(does, wide.saturating_sub(22).max(10)).iter().enumerate() {
-                let left = fit(if i == 0 { keys } else { "" }, 22);
-                rows.push(Row::new(palette, About::Nothing, &[(Ink::Strong, &left), (Ink::Plain, line)]));
-            }
-        }
-        rows.push(Row::heading(palette, "SIGNS, the most telling first: of several in a cell it is shown"));
-        for sign in Sign::all() {
-            let words = format!("  {}", sign.words());
-            rows.push(Row::new(palette, About::Nothing, &[(sign.ink(), sign.glyph()), (Ink::Plain, &words)]));
-        }
-        rows
-    }
 }
-
-/// What keys do, for help.
-const KEYS: [(&str, &str); 14] = [
-    ("← →", "a cell back or on; where something happened in it, to that"),
-    ("PgUp PgDn Home End", "a tenth of the screen; start and end of the run"),
-    ("n p", "the next mark, the one before: notes, expectations, faults set, alerts, trips, overdue orders"),
-    ("+ -", "closer, down to two minutes; farther, up to the whole run"),
-    ("Space, s", "play and stand; how fast: ×1, ×4, ×16"),
-    ("g", "go to a time: 12:30"),
-    ("Tab Shift-Tab", "other eyes: everything there is, or what one of the team could see where they stood"),
-    ("1 to 4, 6, 7", "what was then: Here, Alerts, Orders, Crew, Trends, List"),
-    ("8, 9", "events; the report of the whole run"),
-    ("↑ ↓", "choose; an event takes the cursor with it"),
-    (
-        "Enter",
-        "on an event: what the eyes saw of the thing it is about; on an alert or order: to when it came",
-    ),
-    ("t", "a reading's trend"),
-    ("a", "list all events, also needs, digests, cleared and hidden alerts"),
-    ("q, Ctrl-C", "leave; nothing is changed"),
-];

@@ -1,12 +1,10 @@
 //! What keys do on the facilitator's screen.
 
-use super::{DebriefScreen, SPEEDS, View};
+use super::{DebriefScreen, Input, SPEEDS, View};
 use crate::clock::parse_time;
-use crate::screen::colours::Ink;
 use crate::screen::line::TypedLine;
-use crate::screen::parts::{About, At, Row};
-use crate::screen::text::{clock, wrap};
-use crate::screen::views::{alerts, checklist, component, crew, here, orders, trends};
+use crate::screen::parts::{About, At};
+use crate::screen::text::clock;
 use deadship_run::setup::ticks;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
@@ -36,16 +34,19 @@ impl DebriefScreen {
 
     /// Text was pasted: it is put in where something is typed.
     pub(crate) fn pasted(&mut self, text: &str) {
-        if let Some(typed) = &mut self.typed {
+        if let Some((_, typed)) = &mut self.typed {
             typed.paste(text);
         }
     }
 
     fn key_on_line(&mut self, code: KeyCode) {
-        let Some(typed) = &mut self.typed else { return };
+        let Some((input, typed)) = &mut self.typed else { return };
         match code {
             KeyCode::Esc => self.typed = None,
-            KeyCode::Enter => self.go_to_typed(),
+            KeyCode::Enter => match (*input, typed.text()) {
+                (Input::Time, text) => self.go_to_typed(&text),
+                (Input::Find, text) => self.find(&text),
+            },
             KeyCode::Backspace if typed.is_empty() => self.typed = None,
             KeyCode::Backspace => typed.rub(),
             KeyCode::Delete => typed.delete(),
@@ -58,9 +59,8 @@ impl DebriefScreen {
         }
     }
 
-    fn go_to_typed(&mut self) {
-        let text = self.typed.as_ref().map(TypedLine::text).unwrap_or_default();
-        match parse_time(&text) {
+    fn go_to_typed(&mut self, text: &str) {
+        match parse_time(text) {
             Ok(seconds) => {
                 self.typed = None;
                 let tick = ticks(seconds);
@@ -71,6 +71,19 @@ impl DebriefScreen {
             }
             Err(problem) => self.hint = problem.to_string(),
         }
+    }
+
+    /// Lists only the events that have all of these words.
+    fn find(&mut self, text: &str) {
+        self.typed = None;
+        text.trim().clone_into(&mut self.filter);
+        self.list_again();
+        if self.listed.is_empty() {
+            self.hint = format!("no event has `{}`; Esc lists them again", self.filter);
+        } else if !self.filter.is_empty() {
+            self.hint = format!("{} events have it; Esc lists all again", self.listed.len());
+        }
+        (self.view, self.in_pane) = (View::Events, false);
     }
 
     fn key_on_help(&mut self, code: KeyCode) {
@@ -98,10 +111,12 @@ impl DebriefScreen {
             KeyCode::End => self.go_to(self.lanes.last),
             KeyCode::Char('+' | '=') => self.zoom(true),
             KeyCode::Char('-') => self.zoom(false),
-            KeyCode::Char(letter @ ('n' | 'p')) => {
-                if !self.go_mark(letter == 'n') {
-                    let which = if letter == 'n' { "later" } else { "earlier" };
-                    self.hint = format!("there is no {which} mark");
+            KeyCode::Char(letter @ ('n' | 'p' | 'N' | 'P')) => {
+                let on = letter.eq_ignore_ascii_case(&'n');
+                if !self.go_mark(on, letter.is_uppercase()) {
+                    let which = if on { "later" } else { "earlier" };
+                    let what = if letter.is_uppercase() { "note or expectation" } else { "mark" };
+                    self.hint = format!("there is no {which} {what}");
                 }
             }
             KeyCode::Char(' ') => {
@@ -111,7 +126,8 @@ impl DebriefScreen {
                 }
             }
             KeyCode::Char('s') => self.speed = (self.speed + 1) % SPEEDS.len(),
-            KeyCode::Char('g') => self.typed = Some(TypedLine::default()),
+            KeyCode::Char('g') => self.typed = Some((Input::Time, TypedLine::default())),
+            KeyCode::Char('/') => self.typed = Some((Input::Find, TypedLine::default())),
             KeyCode::Tab => self.turn_eyes(1),
             KeyCode::BackTab => self.turn_eyes(self.eyes.len() - 1),
             _ => return false,
@@ -147,7 +163,11 @@ impl DebriefScreen {
             KeyCode::Up => self.go_rows(-1),
             KeyCode::Down => self.go_rows(1),
             KeyCode::Enter => self.enter(),
-            KeyCode::Esc | KeyCode::Backspace => self.in_pane = false,
+            KeyCode::Esc if self.in_pane => self.in_pane = false,
+            KeyCode::Esc if !self.filter.is_empty() => {
+                self.filter.clear();
+                self.list_again();
+            }
             _ => {}
         }
     }
@@ -245,90 +265,5 @@ impl DebriefScreen {
         };
         at.settle(&rows);
         at.about(&rows).clone()
-    }
-
-    /// Rows of the view that is chosen; of Events there are none, it is drawn around the cursor.
-    pub(super) fn rows(&self, wide: usize) -> Vec<Row> {
-        self.rows_of(self.view, wide)
-    }
-
-    /// Rows of a view.
-    pub(super) fn rows_of(&self, view: View, wide: usize) -> Vec<Row> {
-        let (model, palette) = (&self.model, self.palette);
-        let mut rows = match view {
-            View::Events => return Vec::new(),
-            View::Report => return self.report_rows(wide),
-            _ if self.unseen.is_some() => {
-                return Row::text(palette, Ink::Caution, self.unseen.as_deref().unwrap_or_default(), wide);
-            }
-            View::Here => here::rows(model, palette, "", wide),
-            View::Alerts => alerts::rows(model, palette, wide),
-            View::Orders if model.situation.orders.is_empty() => {
-                Row::text(palette, Ink::Plain, "no order was open then", wide)
-            }
-            View::Orders => orders::rows(model, palette, wide),
-            View::Crew => self.crew_rows(wide),
-            View::Trends => self.trend_rows(wide),
-            View::List => checklist::rows(model, palette, self.list, wide),
-        };
-        if let Some((tick, _)) = self.plant.difference().filter(|(tick, _)| *tick <= self.tick) {
-            let text = format!(
-                "computed anew: from {} on the record differs from this model, so it may not be what they saw",
-                clock(tick)
-            );
-            rows.splice(0..0, Row::text(palette, Ink::Caution, &text, wide));
-        }
-        rows
-    }
-
-    /// The crew and the places; nobody walks any more.
-    fn crew_rows(&self, wide: usize) -> Vec<Row> {
-        let mut rows = crew::rows(&self.model, self.palette, wide);
-        let first = rows.iter().position(|row| matches!(row.about, About::Place(_)));
-        if let Some(heading) = first.and_then(|first| rows.get_mut(first.checked_sub(1)?)) {
-            *heading = Row::heading(self.palette, "PLACES");
-        }
-        rows
-    }
-
-    fn trend_rows(&self, wide: usize) -> Vec<Row> {
-        if self.trends.is_empty() {
-            let text = "no trends yet: in 1, choose a component, Enter, a reading, t";
-            return Row::text(self.palette, Ink::Plain, text, wide);
-        }
-        trends::rows(&self.model, self.palette, wide)
-    }
-
-    fn report_rows(&self, wide: usize) -> Vec<Row> {
-        let mut rows = Vec::new();
-        for line in self.report.lines() {
-            let margin = line.len() - line.trim_start().len();
-            for (i, part) in wrap(line, wide.saturating_sub(margin + 2).max(10)).iter().enumerate() {
-                let text = format!("{}{part}", " ".repeat(if i == 0 { margin } else { margin + 2 }));
-                rows.extend([Row::new(self.palette, About::Nothing, &[(Ink::Plain, &text)])]);
-            }
-        }
-        rows
-    }
-
-    /// The component that is chosen in Here.
-    pub(super) fn chosen_component(&self) -> Option<usize> {
-        let rows = self.rows_of(View::Here, self.room.0);
-        let mut at = self.at[View::Here.index()];
-        at.settle(&rows);
-        match at.about(&rows) {
-            About::Component(component) if self.unseen.is_none() => Some(*component),
-            _ => None,
-        }
-    }
-
-    /// What can be read of it, then what they could have done to it from there: here it is only looked at.
-    pub(super) fn pane_rows(&self, wide: usize) -> Vec<Row> {
-        let Some(chosen) = self.chosen_component() else { return Vec::new() };
-        let rows = component::pane(&self.model, self.palette, chosen, wide);
-        let (acts, mut rows): (Vec<Row>, Vec<Row>) =
-            rows.into_iter().partition(|row| matches!(row.about, About::Do(..)));
-        rows.extend(acts);
-        rows
     }
 }

@@ -2,8 +2,10 @@
 //! the team saw it.
 
 mod draw;
+mod help;
 mod keys;
 pub(crate) mod lanes;
+mod rows;
 pub(crate) mod seek;
 mod show;
 mod signs;
@@ -60,6 +62,15 @@ impl View {
     }
 }
 
+/// What is typed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Input {
+    /// A time to go to.
+    Time,
+    /// Words that events are to have.
+    Find,
+}
+
 /// The screen.
 pub(crate) struct DebriefScreen {
     pub(super) palette: Palette,
@@ -98,8 +109,10 @@ pub(crate) struct DebriefScreen {
     pub(super) in_pane: bool,
     pub(super) pane_at: At,
     pub(super) list: usize,
-    /// A time that is typed.
-    pub(super) typed: Option<TypedLine>,
+    /// A time or words, while they are typed.
+    pub(super) typed: Option<(Input, TypedLine)>,
+    /// Words that the listed have.
+    pub(super) filter: String,
     pub(super) hint: String,
     pub(super) help: Option<At>,
     /// Room of the view when it was drawn last.
@@ -139,6 +152,7 @@ impl DebriefScreen {
             pane_at: At::default(),
             list: 0,
             typed: None,
+            filter: String::new(),
             hint: String::new(),
             help: None,
             room: (78, 8),
@@ -197,8 +211,13 @@ impl DebriefScreen {
 
     /// Lists what is to be listed, with the same time chosen.
     pub(super) fn list_again(&mut self) {
+        let words: Vec<String> = self.filter.split_whitespace().map(str::to_lowercase).collect();
+        let has_all = |item: &Item| {
+            let text = format!("{}: {}", item.who, item.text).to_lowercase();
+            words.iter().all(|word| text.contains(word))
+        };
         let items = self.lanes.items.iter().enumerate();
-        let kept = items.filter(|(_, item)| self.lists_all || !item.is_minor);
+        let kept = items.filter(|(_, item)| (self.lists_all || !item.is_minor) && has_all(item));
         self.listed = kept.map(|(i, _)| i).collect();
         self.item = self.last_listed(self.tick);
     }
@@ -260,9 +279,13 @@ impl DebriefScreen {
         self.listed_item(place).and_then(|item| item.drawn).map_or(usize::MAX, |(_, sign)| sign.rank())
     }
 
-    /// To the next or the last mark of another time.
-    pub(super) fn go_mark(&mut self, on: bool) -> bool {
-        let is_mark = |place: &usize| self.listed_item(*place).is_some_and(|item| item.is_mark);
+    /// To the next mark of another time, or the one before; `own`: only what stands in the lane of marks.
+    pub(super) fn go_mark(&mut self, on: bool, own: bool) -> bool {
+        let lane = self.lanes.names.len() - 1;
+        let is_own = |item: &Item| item.drawn.is_some_and(|drawn| drawn.0 == lane);
+        let is_mark = |place: &usize| {
+            self.listed_item(*place).is_some_and(|item| item.is_mark && (!own || is_own(item)))
+        };
         let tick_of = |place: usize| self.listed_item(place).map_or(0, |item| item.tick);
         let found = match on {
             true => (0..self.listed.len()).filter(is_mark).find(|place| tick_of(*place) > self.tick),

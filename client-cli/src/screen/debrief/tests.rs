@@ -120,7 +120,7 @@ fn keys_move_the_cursor() {
 fn the_next_mark_is_of_another_time() {
     let mut screen = screen(alarm());
     let mut ticks = vec![screen.tick];
-    while screen.go_mark(true) {
+    while screen.go_mark(true, false) {
         assert!(screen.listed_item(screen.item).unwrap().is_mark);
         ticks.push(screen.tick);
     }
@@ -130,12 +130,40 @@ fn the_next_mark_is_of_another_time() {
         screen.lanes.items.iter().find(|item| item.text.starts_with("sets the fault dg1.sump")).unwrap();
     assert!(ticks.contains(&slip.tick) && ticks.contains(&fault.tick), "{ticks:?}");
     let mut back = vec![screen.tick];
-    while screen.go_mark(false) {
+    while screen.go_mark(false, false) {
         back.push(screen.tick);
     }
     back.reverse();
     // The start has alerts, so going back ends there as well.
     assert_eq!(back, ticks);
+}
+
+#[test]
+fn own_marks_can_be_gone_through_alone() {
+    let mut screen = screen(alarm());
+    let mut texts = Vec::new();
+    while screen.go_mark(true, true) {
+        texts.push(screen.listed_item(screen.item).unwrap().text.clone());
+    }
+    assert_eq!(texts[..2], ["marks slip, at 0:50.0: started without air", "notes: well spoken"]);
+    assert!(texts.last().unwrap().starts_with("the run is over"), "{texts:?}");
+    press(&mut screen, "N");
+    assert_eq!(screen.hint, "there is no later note or expectation");
+}
+
+#[test]
+fn events_are_found_by_their_words() {
+    let mut screen = screen(alarm());
+    let all = screen.listed.len();
+    press(&mut screen, "1/ACK 水野⏎");
+    assert_eq!((screen.view, screen.listed.len()), (View::Events, 9));
+    press(&mut screen, "↓↓");
+    assert_eq!(screen.tick, 2_800);
+    press(&mut screen, "/nothing of that sort⏎");
+    let page = text(&drawn(&mut screen, (80, 24)));
+    assert!(page.contains("no event has that") && page.contains("Esc lists them again"), "{page}");
+    press(&mut screen, "n←↑⎋");
+    assert_eq!(screen.listed.len(), all);
 }
 
 #[test]
