@@ -35,7 +35,7 @@ pub(super) fn draw(screen: &mut DebriefScreen, frame: &mut Frame<'_>) {
     screen.look();
     let rest = top(screen, &mut sheet, area);
     let rest = lanes(screen, &mut sheet, rest);
-    let rest = sheet.line(rest, &tabs(screen));
+    let rest = sheet.line(rest, &tabs(screen, usize::from(area.width)));
     let main = Rect { height: rest.height - 2, ..rest };
     let below = Rect { y: main.y + main.height, height: 2, ..rest };
     let view = screen.view;
@@ -224,8 +224,10 @@ fn legend_lines(sheet: &mut Sheet<'_>, area: Rect, here: &[Sign], all: &[Sign]) 
     sheet.line(rest, &Line::from(spans));
 }
 
-fn tabs(screen: &DebriefScreen) -> Line<'static> {
+fn tabs(screen: &DebriefScreen, wide: usize) -> Line<'static> {
+    let whole: usize = View::ALL.iter().map(|(_, _, name)| name.len() + 3).sum();
     let spans = View::ALL.iter().map(|(view, key, name)| {
+        let name = if whole > wide { name.get(..4).unwrap_or(name) } else { name };
         let chosen = *view == screen.view;
         let (open, close) = if chosen { ("[", "]") } else { (" ", " ") };
         let style = if chosen { Ink::Chosen } else { Ink::Faint };
@@ -297,7 +299,12 @@ fn seen(screen: &mut DebriefScreen, sheet: &mut Sheet<'_>, area: Rect, view: Vie
     screen.room = (usize::from(list.width) - 1, usize::from(area.height));
     let rows = screen.rows_of(view, screen.room.0);
     let held_here = held && !screen.in_pane;
-    sheet.list(list, &rows, &mut screen.at[view.index()], held_here);
+    let mut at = screen.at[view.index()];
+    if view == View::Here {
+        screen.keep_watch(&mut at, &rows);
+    }
+    sheet.list(list, &rows, &mut at, held_here);
+    screen.at[view.index()] = at;
     if has_pane {
         let x = area.x + list.width;
         sheet.rule(Rect { x, width: 1, ..area });

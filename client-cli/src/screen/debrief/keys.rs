@@ -137,9 +137,25 @@ impl DebriefScreen {
 
     fn turn_eyes(&mut self, by: usize) {
         self.eye = (self.eye + by) % self.eyes.len().max(1);
-        // Whoever changes the eyes wants to see through them.
-        if self.view == View::Events {
-            self.hint = "1 to 7 show what these eyes saw".to_owned();
+        match self.view {
+            // Whoever changes the eyes wants to see through them.
+            View::Events => self.hint = "1 to 7 show what these eyes saw".to_owned(),
+            View::Here => self.watch(self.watched),
+            _ => {}
+        }
+    }
+
+    /// Looks at a component in Here; says so when it cannot be seen.
+    fn watch(&mut self, component: Option<usize>) {
+        self.watched = component;
+        self.look();
+        let (Some(watched), None) = (component, &self.unseen) else { return };
+        let rows = self.rows_of(View::Here, self.room.0);
+        if rows.iter().all(|row| row.about != About::Component(watched)) {
+            let known = self.model.chart.as_ref().and_then(|chart| chart.components.get(watched));
+            let name = known.map_or("", |known| known.name.as_str());
+            self.hint = format!("{name} cannot be seen from where they are; Tab: other eyes");
+            self.in_pane = false;
         }
     }
 
@@ -181,7 +197,12 @@ impl DebriefScreen {
             self.pane_at.go(&rows, by);
         } else {
             let rows = self.rows(self.room.0);
-            self.at[self.view.index()].go(&rows, by);
+            let at = &mut self.at[self.view.index()];
+            at.settle(&rows);
+            at.go(&rows, by);
+            if let (View::Here, About::Component(component)) = (self.view, at.about(&rows)) {
+                self.watched = Some(*component);
+            }
             self.pane_at = At::default();
         }
     }
@@ -204,8 +225,7 @@ impl DebriefScreen {
             }
             About::Component(component) => {
                 self.view = View::Here;
-                let rows = self.rows(self.room.0);
-                self.at[View::Here.index()].find(&rows, &About::Component(component));
+                self.watch(Some(component));
             }
             About::Alert(number) => {
                 let known = self.model.situation.alerts.iter().find(|alert| alert.number == number);
@@ -231,14 +251,8 @@ impl DebriefScreen {
         self.look();
         let Some(name) = name.filter(|_| self.unseen.is_none()) else { return };
         let component = self.model.chart.as_ref().and_then(|chart| chart.component(&name));
-        let Some(component) = component else { return };
-        let rows = self.rows(self.room.0);
-        let about = About::Component(component);
-        match rows.iter().any(|row| row.about == about) {
-            true => self.at[View::Here.index()].find(&rows, &about),
-            false => self.hint = format!("{name} cannot be seen from where they are; Tab: other eyes"),
-        }
         self.pane_at = At::default();
+        self.watch(component);
     }
 
     /// Begins or ends to show the course of the chosen reading.

@@ -106,6 +106,8 @@ pub(crate) struct DebriefScreen {
     pub(super) trends: Vec<String>,
     pub(super) view: View,
     pub(super) at: [At; View::ALL.len()],
+    /// The component that is looked at, also while it cannot be seen.
+    pub(super) watched: Option<usize>,
     pub(super) in_pane: bool,
     pub(super) pane_at: At,
     pub(super) list: usize,
@@ -148,6 +150,7 @@ impl DebriefScreen {
             trends: Vec::new(),
             view: View::Events,
             at: [At::default(); View::ALL.len()],
+            watched: None,
             in_pane: false,
             pane_at: At::default(),
             list: 0,
@@ -321,8 +324,18 @@ impl DebriefScreen {
         self.from = self.from.min(whole.saturating_sub(span));
     }
 
-    /// Fills the model for the cursor and the eyes, where that has not been done.
+    /// Fills the model for the cursor and the eyes, where that has not been done. While events are gone through, the
+    /// component that is looked at goes with them.
     pub(super) fn look(&mut self) {
+        self.fill();
+        let chart = self.model.chart.as_ref().filter(|_| self.view == View::Events);
+        let name = self.listed_item(self.item).and_then(|item| item.component.as_ref());
+        if let Some(component) = chart.zip(name).and_then(|(chart, name)| chart.component(name)) {
+            self.watched = Some(component);
+        }
+    }
+
+    fn fill(&mut self) {
         let wanted = (self.tick, self.eye);
         if self.filled == Some(wanted) && self.unseen.is_none() {
             return;

@@ -2,7 +2,7 @@
 
 use super::{DebriefScreen, View};
 use crate::screen::colours::Ink;
-use crate::screen::parts::{About, Row};
+use crate::screen::parts::{About, At, Row};
 use crate::screen::text::{clock, wrap};
 use crate::screen::views::{alerts, checklist, component, crew, here, orders, trends};
 
@@ -86,11 +86,19 @@ impl DebriefScreen {
         rows
     }
 
+    /// Rows come and go with time and eyes: the component that is looked at stays chosen where it is among them.
+    pub(super) fn keep_watch(&self, at: &mut At, rows: &[Row]) {
+        if let Some(watched) = self.watched {
+            at.find(rows, &About::Component(watched));
+        }
+        at.settle(rows);
+    }
+
     /// The component that is chosen in Here.
     pub(super) fn chosen_component(&self) -> Option<usize> {
         let rows = self.rows_of(View::Here, self.room.0);
         let mut at = self.at[View::Here.index()];
-        at.settle(&rows);
+        self.keep_watch(&mut at, &rows);
         match at.about(&rows) {
             About::Component(component) if self.unseen.is_none() => Some(*component),
             _ => None,

@@ -82,6 +82,33 @@ fn a_mark_stands_where_it_is_about() {
 }
 
 #[test]
+fn words_added_later_stand_with_the_mark_they_are_for() {
+    let mut log = alarm();
+    let slip = log.iter().find(|envelope| envelope.event.name() == "noted").unwrap().clone();
+    let mut added = log.last().unwrap().clone();
+    added.seq += 1;
+    let text = "air was never looked at".to_owned();
+    added.event =
+        Event::Noted { text, by: "Bo".to_owned(), category: None, about_tick: None, on: Some(slip.seq) };
+    log.push(added);
+    let lanes = Lanes::of(&log);
+    let of = |part: &str| lanes.items.iter().find(|item| item.text.contains(part)).unwrap().tick;
+    assert_eq!(of("air was never looked at"), of("started without air"));
+    assert_eq!(lanes.last, log.last().unwrap().tick);
+}
+
+#[test]
+fn all_events_are_listed_on_request() {
+    let mut screen = screen(alarm());
+    let few = screen.listed.len();
+    press(&mut screen, "g1:00⏎a");
+    assert_eq!(screen.listed.len(), screen.lanes.items.len());
+    assert!(screen.listed_item(screen.item).unwrap().tick <= 1_200);
+    press(&mut screen, "a");
+    assert_eq!(screen.listed.len(), few);
+}
+
+#[test]
 fn cells_cover_all_of_a_window_and_no_more() {
     for (from, span, cells) in [(0, 19_801, 68), (100, 50, 70), (7, 2_400, 1), (3, 7, 7)] {
         let window = Window { from, span, cells };
@@ -248,8 +275,19 @@ fn an_event_leads_to_what_was_seen_of_its_thing() {
     press(&mut screen, "⏎");
     let pump = screen.model.chart.as_ref().and_then(|chart| chart.component("pump.bilge"));
     assert_eq!((screen.view, screen.chosen_component()), (View::Here, pump));
+    // Beside the events it is looked at without a key.
+    screen.watched = None;
+    press(&mut screen, "8");
+    let page = text(&drawn(&mut screen, (120, 24)));
+    assert!(page.lines().any(|line| line.ends_with("│ Bilge pump")), "{page}");
     // The one on deck cannot see it.
     press(&mut screen, "8⇥⏎");
+    assert!(screen.hint.starts_with("pump.bilge cannot be seen"), "{}", screen.hint);
+    assert_ne!(screen.chosen_component(), pump);
+    // It stays looked at until another is chosen, whoever looks.
+    press(&mut screen, "⇥");
+    assert_eq!((screen.chosen_component(), screen.hint.as_str()), (pump, ""));
+    press(&mut screen, "⇥⇥");
     assert!(screen.hint.starts_with("pump.bilge cannot be seen"), "{}", screen.hint);
 }
 
