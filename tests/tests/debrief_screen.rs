@@ -18,7 +18,9 @@ fn a_run_is_looked_through_by_keys() {
     assert!(rehearsed.status.success(), "{}", String::from_utf8_lossy(&rehearsed.stderr));
 
     let tmux = Arc::new(Tmux::new("debrief"));
-    let pane = tmux.open("facilitator", (80, 24), &format!("{CLIENT} debrief {}", record.display()));
+    // What the shell says afterwards shows that the terminal was given back.
+    let command = format!("{CLIENT} debrief {}; echo ended with $?; read wait", record.display());
+    let pane = tmux.open("facilitator", (80, 24), &command);
     // Lanes and events are there before the plant has been replayed.
     pane.wait("[8Events]");
     pane.keys(&["g"]);
@@ -38,11 +40,13 @@ fn a_run_is_looked_through_by_keys() {
     pane.resize(80, 24);
     pane.wait("[2Alerts]");
 
+    // It plays to the end and stands there.
+    pane.keys(&["g"]);
+    pane.keys(&["-l", "16:10"]);
+    pane.keys(&["Enter"]);
+    pane.wait("16:10 of 16:30  stands");
     pane.keys(&["s", "s", "Space"]);
-    pane.wait("plays ×16");
-    pane.wait(" 12:4");
-    pane.keys(&["Space"]);
-    pane.wait("stands (×16)");
+    pane.wait("16:30 of 16:30  stands (×16)");
     pane.keys(&["q"]);
-    pane.wait("Pane is dead (status 0");
+    pane.wait("ended with 0");
 }
