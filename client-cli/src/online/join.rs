@@ -5,9 +5,10 @@ use super::line_mode::{LineMode, Part, Todo};
 use super::link::{Link, NoLink, joined};
 use super::seat::{self, Seat};
 use super::show::{self, Gauges};
+use super::views::{FORM, Views};
 use crate::cli::JoinArgs;
 use crate::failure::Failure;
-use crate::io::{Io, wrap};
+use crate::io::{Io, beside, wrap};
 use crate::screen::{self, Palette, SeatKeeper, TeamScreen};
 use deadship_protocol::{
     ClientMessage, ErrorCode, Identity, LONGEST_LINE, ServerMessage, VERSION, WelcomeMessage,
@@ -44,6 +45,7 @@ pub(super) async fn join(
         let team = TeamScreen::new(keeper, Palette::from_environment(), args.back);
         return screen::work(address, team, beside, link, &welcome).await;
     }
+    let views = Views::new(&seat.name, false);
     let mut part = Team {
         address: address.clone(),
         seat,
@@ -51,6 +53,7 @@ pub(super) async fn join(
         looks_on: args.look_on,
         watching: None,
         gauges: Gauges::default(),
+        views,
     };
     if let (Some(station), None, true) = (&args.station, &welcome.station, args.back) {
         io.tell(&format!("you hold no station; type `station {station}` to take it"));
@@ -124,6 +127,7 @@ struct Team {
     /// The last line about gauges: a new link knows nothing of it.
     watching: Option<String>,
     gauges: Gauges,
+    views: Views,
 }
 
 impl Team {
@@ -191,6 +195,8 @@ impl Part for Team {
         match text.split_whitespace().next() {
             Some("watch") => self.watching = Some(text.to_owned()),
             Some("unwatch") => self.watching = None,
+            Some("show") => return show_view(io, &mut self.views, text),
+            Some("help") if text.trim() == "help" => io.line(&beside(FORM.0, 46, FORM.1))?,
             _ => {}
         }
         Ok(Todo::Send(vec![ClientMessage::Line { id: Uuid::new_v4(), text: text.to_owned() }]))
@@ -202,6 +208,9 @@ impl Part for Team {
         message: ServerMessage,
         asked: Option<&ClientMessage>,
     ) -> Result<(bool, Vec<ClientMessage>), Failure> {
+        let watched = self.watching.clone();
+        let (message, more) = self.views.take(io, message, asked, &[], watched.as_deref())?;
+        let Some(message) = message else { return Ok((true, more)) };
         let mut yes = true;
         match message {
             ServerMessage::Event(event) if event.seq > self.seat.last_seq => {
@@ -225,7 +234,11 @@ impl Part for Team {
     }
 
     fn has_shown(&self, seq: u64) -> bool {
-        self.seat.last_seq >= seq
+        self.seat.last_seq >= seq && !self.views.is_waiting()
+    }
+
+    fn is_waiting(&self) -> bool {
+        self.views.is_waiting()
     }
 
     fn left(&mut self, io: &mut Io) {
@@ -236,6 +249,18 @@ impl Part for Team {
         match self.looks_on {
             true => format!("deadship join {address} {} --look-on", self.seat.code),
             false => format!("deadship join {address} --back"),
+        }
+    }
+}
+
+/// `show VIEW [NAME]`: what is to be asked for it.
+pub(super) fn show_view(io: &mut Io, views: &mut Views, text: &str) -> Result<Todo, Failure> {
+    let rest = text.trim().strip_prefix("show").unwrap_or_default().trim();
+    match views.want(rest) {
+        Ok(messages) => Ok(Todo::Send(messages)),
+        Err(why) => {
+            io.line(&format!("refused: {text}: {why}"))?;
+            Ok(Todo::Refused)
         }
     }
 }

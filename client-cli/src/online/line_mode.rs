@@ -57,6 +57,10 @@ pub(crate) trait Part {
     ) -> Result<(bool, Vec<ClientMessage>), Failure>;
     /// Was the event with this number of the run in use shown?
     fn has_shown(&self, seq: u64) -> bool;
+    /// Is something still to be shown before the next line is taken?
+    fn is_waiting(&self) -> bool {
+        false
+    }
     /// The person leaves, or the link is gone for good.
     fn left(&mut self, io: &mut Io);
     /// How the seat is taken back later, for people.
@@ -171,7 +175,7 @@ impl<'a, P: Part> LineMode<'a, P> {
                 return Ok(End::Left);
             }
             let idle = self.asked.is_none() && self.queue.is_empty() && self.not_before.is_none();
-            let free = idle && self.leaving.is_none();
+            let free = idle && self.leaving.is_none() && !self.part.is_waiting();
             let pause = self.not_before.unwrap_or_else(Instant::now);
             tokio::select! {
                 message = link.next() => match message {
@@ -309,6 +313,7 @@ pub(crate) fn answers(asked: &ClientMessage, message: &ServerMessage) -> bool {
         (ClientMessage::Use { run, .. }, ServerMessage::State(state)) => state.run == *run,
         (ClientMessage::Drills {}, ServerMessage::Drills { .. })
         | (ClientMessage::Chart {}, ServerMessage::Chart { .. })
+        | (ClientMessage::Screen { .. }, ServerMessage::Situation { .. })
         | (ClientMessage::Runs {}, ServerMessage::Runs { .. }) => true,
         // An error without id answers what has none, or says that the frame could not even be read.
         (_, ServerMessage::Error { id: None, .. }) => true,

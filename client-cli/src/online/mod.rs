@@ -12,6 +12,7 @@ pub(crate) mod seat;
 pub(crate) mod show;
 mod teach;
 mod trust;
+mod views;
 
 use crate::cli::{JoinArgs, TeachArgs};
 use crate::failure::Failure;

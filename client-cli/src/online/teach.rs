@@ -4,10 +4,11 @@ use super::address::Address;
 use super::class::{class_answer, show_board};
 use super::directing::{self, Known};
 use super::follow::follow;
-use super::join::show_answer;
+use super::join::{show_answer, show_view};
 use super::line_mode::{LineMode, Part, Todo};
 use super::link::Link;
 use super::show::{self, Gauges};
+use super::views::Views;
 use crate::failure::Failure;
 use crate::io::{Io, beside, wrap};
 use crate::screen::{self, ClassScreen, Palette, Screen};
@@ -24,7 +25,7 @@ use uuid::Uuid;
 const ROOM: usize = 256;
 
 /// The words that only this terminal knows, for `help`.
-pub(crate) const WORDS: [(&str, &str); 10] = [
+pub(crate) const WORDS: [(&str, &str); 11] = [
     ("open DRILL [TEAM …]", "open a class: a run for each team, on hold; also crew=NAME seed=NUMBER hold=no"),
     ("use TEAM | use RUN", "the run that lines go to from now on"),
     ("all LINE", "the same line to every team of the class in use whose run is not over: all resume"),
@@ -36,6 +37,7 @@ pub(crate) const WORDS: [(&str, &str); 10] = [
     ),
     ("runs", "the runs, their teams, join codes and people"),
     ("drills", "the drills of the server"),
+    super::views::FORM,
     ("wait TIME", "send nothing more for so long: for scripts"),
     ("quit", "leave; the runs go on"),
 ];
@@ -69,7 +71,10 @@ pub(super) async fn teach(
         sender,
         asked_by_hand: false,
         gauges: Gauges::default(),
+        views: Views::new("", true),
+        watching: None,
         board: None,
+        shows_board: true,
     };
     let opened = Link::open(&address, &part.hello()).await;
     let (link, welcome) = opened.map_err(|no| no.failure(&address))?;
@@ -95,8 +100,13 @@ pub(super) struct Instructor {
     /// Lists that the terminal asked for itself are not shown.
     asked_by_hand: bool,
     gauges: Gauges,
+    views: Views,
+    /// The last line about gauges.
+    watching: Option<String>,
     /// The board as it came last.
     board: Option<Vec<BoardClass>>,
+    /// Is the board shown when it comes because it was asked for?
+    shows_board: bool,
 }
 
 impl Part for Instructor {
@@ -127,6 +137,19 @@ impl Part for Instructor {
         let (word, rest) = text.split_once(char::is_whitespace).unwrap_or((text, ""));
         let rest = rest.trim();
         match word {
+            "watch" => self.watching = Some(text.to_owned()),
+            "unwatch" => self.watching = None,
+            _ => {}
+        }
+        match word {
+            "show" if rest == "teams" && self.board.is_none() => {
+                let more = show_view(io, &mut self.views, text)?;
+                let Todo::Send(mut messages) = more else { return Ok(more) };
+                messages.insert(0, ClientMessage::Board { on: true });
+                self.shows_board = false;
+                Ok(Todo::Send(messages))
+            }
+            "show" => show_view(io, &mut self.views, text),
             "runs" | "drills" if rest.is_empty() => {
                 self.asked_by_hand = true;
                 let asked = if word == "runs" { ClientMessage::Runs {} } else { ClientMessage::Drills {} };
@@ -169,7 +192,9 @@ impl Part for Instructor {
         message: ServerMessage,
         asked: Option<&ClientMessage>,
     ) -> Result<(bool, Vec<ClientMessage>), Failure> {
-        let mut more = Vec::new();
+        let (watched, board) = (self.watching.clone(), self.board.clone().unwrap_or_default());
+        let (message, mut more) = self.views.take(io, message, asked, &board, watched.as_deref())?;
+        let Some(message) = message else { return Ok((true, more)) };
         let mut yes = true;
         match message {
             ServerMessage::Event(event) => self.event(io, &event)?,
@@ -190,7 +215,7 @@ impl Part for Instructor {
             }
             ServerMessage::Runs { runs } => more = self.take_runs(io, &runs)?,
             ServerMessage::Board { classes } => {
-                if asked.is_some() {
+                if asked.is_some() && std::mem::replace(&mut self.shows_board, true) {
                     show_board(io, &classes)?;
                 }
                 self.board = Some(classes);
@@ -210,7 +235,12 @@ impl Part for Instructor {
     }
 
     fn has_shown(&self, seq: u64) -> bool {
-        self.used.is_none_or(|run| self.shown.get(&run).is_some_and(|shown| *shown >= seq))
+        let shown = |run: Uuid| self.shown.get(&run).is_some_and(|shown| *shown >= seq);
+        self.used.is_none_or(shown) && !self.views.is_waiting()
+    }
+
+    fn is_waiting(&self) -> bool {
+        self.views.is_waiting()
     }
 
     fn left(&mut self, _: &mut Io) {}

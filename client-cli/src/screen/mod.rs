@@ -18,11 +18,14 @@ mod systems;
 mod team;
 mod terminal;
 mod text;
-mod views;
+pub(crate) mod views;
 mod work;
 
 pub(crate) use class::ClassScreen;
 pub(crate) use colours::Palette;
+pub(crate) use desk::Desk;
+pub(crate) use parts::Row;
+pub(crate) use systems::Systems;
 pub(crate) use team::{SeatKeeper, TeamScreen};
 pub(crate) use work::work;
 

@@ -52,6 +52,11 @@ impl Row {
         Row { line: Line::from(spans), about }
     }
 
+    /// A line that is passed over.
+    pub(crate) fn of(line: Line<'static>) -> Row {
+        Row { line, about: About::Nothing }
+    }
+
     /// A heading, which is passed over.
     pub(crate) fn heading(palette: Palette, text: &str) -> Row {
         Row::new(palette, About::Nothing, &[(Ink::Strong, text)])

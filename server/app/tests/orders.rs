@@ -281,3 +281,31 @@ async fn what_differs_is_laid_over_the_full_readings() {
         }
     }
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn readings_and_situation_come_anew_to_whoever_asks_again() {
+    let bench = Bench::new().await;
+    // On hold nothing changes by itself: what comes has come because it was asked for.
+    let (mut teacher, runs) = bench.class(&["Red"], true).await;
+    let (mut ada, _) = bench.join(&runs[0], "Ada", "pumps").await;
+    let full = |m: &ServerMessage| matches!(m, ServerMessage::Gauges(gauges) if gauges.base == gauges.tick);
+    let situation = |m: &ServerMessage| matches!(m, ServerMessage::Situation { .. });
+    for _ in 0..3 {
+        ada.line("watch *").await;
+        ada.until(full).await;
+        ada.line("unwatch").await;
+        ada.send(&ClientMessage::Screen { on: true }).await;
+        ada.until(situation).await;
+    }
+    // And of itself when something happened that the team may know; the plan of the drill stays with the instructor.
+    teacher.order("bridge order pumps: empty the tank").await;
+    let order = |m: &ServerMessage| match m {
+        ServerMessage::Situation { situation, .. } => situation["orders"][0]["number"] == 1,
+        _ => false,
+    };
+    let ServerMessage::Situation { situation: now, .. } = ada.until(order).await else { unreachable!() };
+    assert!(now.get("steps").is_none() && now.get("expects").is_none(), "{now}");
+    teacher.send(&ClientMessage::Screen { on: true }).await;
+    let ServerMessage::Situation { situation: now, .. } = teacher.until(situation).await else { unreachable!() };
+    assert!(now["expects"].as_array().is_some_and(|expects| !expects.is_empty()), "{now}");
+}

@@ -158,6 +158,7 @@ fn main() -> Result<(), Failure> {
     let (differ, all) = runtime.block_on(changing(&server, &key, &run))?;
     println!("readings that change: {differ} of {all}");
 
+    eprintln!("keys");
     let mut echoes = Vec::new();
     for number in 0..KEYS {
         let letter = char::from(b'a' + (number % 26) as u8);

@@ -1,12 +1,12 @@
 //! What keys do on the instructor's screen.
 
-use super::rows::{self, Fault};
 use super::{ClassScreen, View};
 use crate::online::directing;
 use crate::screen::Todo;
 use crate::screen::model::Sort;
 use crate::screen::parts::{About, At, Row};
-use crate::screen::views::{alerts, component, crew, here, talk, trends};
+use crate::screen::views::faults::{self, Fault};
+use crate::screen::views::{alerts, component, crew, here, plan, talk, teams, trends};
 use deadship_protocol::ClientMessage;
 use ratatui::crossterm::event::{KeyCode, KeyEvent};
 use uuid::Uuid;
@@ -203,7 +203,7 @@ impl ClassScreen {
     }
 
     fn next_team(&mut self, forward: bool) -> Todo {
-        let teams = rows::all_teams(&self.board);
+        let teams = teams::all_teams(&self.board);
         let now = teams.iter().position(|team| Some(team.state.run) == self.used);
         let count = teams.len();
         let next = match (now, forward) {
@@ -219,13 +219,13 @@ impl ClassScreen {
     pub(super) fn rows(&self, wide: usize) -> Vec<Row> {
         let (model, palette) = (&self.desk.model, self.desk.palette);
         match self.view {
-            View::Teams => rows::teams(&self.board, &self.codes, model, &self.drills, palette, wide),
+            View::Teams => teams::rows(&self.board, &self.codes, model, &self.drills, palette, wide),
             View::Plant => here::rows(model, palette, &self.desk.filter, wide),
             View::Alerts => alerts::rows(model, palette, wide),
             View::Crew => crew::rows(model, palette, wide),
             View::Systems => self.desk.system_rows(wide),
-            View::Faults => rows::fault_rows(model, palette, &self.desk.filter, wide).0,
-            View::Plan => rows::plan(model, palette, wide),
+            View::Faults => faults::rows(model, palette, &self.desk.filter, wide).0,
+            View::Plan => plan::rows(model, palette, wide),
             View::Talk => talk::rows(model, palette, wide),
             View::Trends => trends::rows(model, palette, wide),
         }
@@ -268,12 +268,12 @@ impl ClassScreen {
     }
 
     fn chosen_fault(&self) -> Option<Fault> {
-        let (rows, faults) =
-            rows::fault_rows(&self.desk.model, self.desk.palette, &self.desk.filter, self.desk.room.0);
+        let (rows, known) =
+            faults::rows(&self.desk.model, self.desk.palette, &self.desk.filter, self.desk.room.0);
         let mut at = self.at[View::Faults.index()];
         at.settle(&rows);
         match at.about(&rows) {
-            About::Item(item) => faults.get(*item).cloned(),
+            About::Item(item) => known.get(*item).cloned(),
             _ => None,
         }
     }
@@ -289,7 +289,7 @@ impl ClassScreen {
                 .looked_at
                 .clone()
                 .or_else(|| self.chosen_fault())
-                .map_or_else(Vec::new, |fault| rows::preview(model, palette, &fault, wide)),
+                .map_or_else(Vec::new, |fault| faults::preview(model, palette, &fault, wide)),
             _ => Vec::new(),
         }
     }
@@ -297,7 +297,7 @@ impl ClassScreen {
     fn enter(&mut self) -> Todo {
         match self.about() {
             About::Team(place) => {
-                let run = rows::all_teams(&self.board).get(place).map(|team| team.state.run);
+                let run = teams::all_teams(&self.board).get(place).map(|team| team.state.run);
                 return run.map_or_else(Todo::nothing, |run| Todo::send(vec![self.choose(run)]));
             }
             About::Item(_) if self.view == View::Faults => return self.enter_fault(),
@@ -372,7 +372,7 @@ impl ClassScreen {
             }
             About::Reading(name) => self.desk.model.turn_trend(&name),
             About::Team(place) => {
-                let team = rows::all_teams(&self.board).get(place).map(|team| team.state.team.clone());
+                let team = teams::all_teams(&self.board).get(place).map(|team| team.state.team.clone());
                 self.desk.typed.set(&format!("for {}: ", team.unwrap_or_default()));
             }
             _ => {}

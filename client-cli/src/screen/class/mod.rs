@@ -3,7 +3,6 @@
 mod draw;
 mod keys;
 pub(crate) mod rank;
-pub(crate) mod rows;
 #[cfg(test)]
 mod tests;
 
@@ -11,6 +10,7 @@ use super::colours::Palette;
 use super::desk::Desk;
 use super::model::Sort;
 use super::parts::At;
+use super::views::{faults, teams};
 use super::{Linked, Screen, Todo};
 use crate::online::address::Address;
 use crate::online::directing::Known;
@@ -79,7 +79,7 @@ pub(crate) struct ClassScreen {
     pub(super) at: [At; View::ALL.len()],
     pub(super) pane_at: At,
     /// The fault that is looked at before it is set.
-    pub(super) looked_at: Option<rows::Fault>,
+    pub(super) looked_at: Option<faults::Fault>,
     pub(super) help: Option<(Option<usize>, At)>,
     /// The last mark, to which words can be added.
     pub(super) marked: Option<u64>,
@@ -129,7 +129,7 @@ impl ClassScreen {
 
     /// Chooses a run: its events from a little while ago come, too.
     pub(super) fn choose(&self, run: Uuid) -> ClientMessage {
-        let team = rows::all_teams(&self.board).into_iter().find(|team| team.state.run == run);
+        let team = teams::all_teams(&self.board).into_iter().find(|team| team.state.run == run);
         let last_seq = team.map(|team| team.state.last_seq.saturating_sub(PAST));
         ClientMessage::Use { run, last_seq }
     }

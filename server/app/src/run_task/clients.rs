@@ -278,6 +278,13 @@ impl Client {
         let _ = self.outlet.replies.try_send(message.encode().into());
     }
 
+    /// Other readings are watched from now on: a full frame comes, also when it is one that was sent before.
+    pub(super) fn watch(&mut self, readings: Vec<(usize, usize)>) {
+        self.watched = readings;
+        self.outlet.gauges.send_replace(None);
+        self.outlet.changes.send_replace(None);
+    }
+
     /// Readings, if they are not what was sent last: the full ones, and what differs from them.
     pub(super) fn show(&self, full: &Frame, delta: Option<&Frame>) {
         if send_new(&self.outlet.gauges, full) {

@@ -121,7 +121,7 @@ impl RunTask {
             lines.push(format!("{more} more are left out: name them more closely"));
         }
         if let Some(client) = self.clients.get_mut(client) {
-            client.watched = watched;
+            client.watch(watched);
         }
         self.gauges.hurry();
         ServerMessage::Answer { id, lines }
