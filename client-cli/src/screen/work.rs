@@ -12,8 +12,11 @@ use std::time::Duration;
 use tokio::sync::mpsc;
 use tokio::time::{Instant, sleep_until};
 
-/// Between two drawings for what came over the link; what is typed is drawn at once.
+/// Between two drawings for readings that changed; what is typed is drawn at once.
 const DRAW_EVERY: Duration = Duration::from_millis(50);
+
+/// And for anything else that came: what somebody did is to be seen soon, a flood of events not one by one.
+const DRAW_SOON: Duration = Duration::from_millis(10);
 
 /// Ages and clocks go on even when nothing comes.
 const BEAT: Duration = Duration::from_secs(1);
@@ -37,7 +40,7 @@ pub(crate) async fn work<S: Screen>(
         queue: first.into(),
         asked: Vec::new(),
         drawn: None,
-        dirty: true,
+        due: Some(Duration::ZERO),
     };
     let ended = work.stay(link).await;
     work.screen.left();
@@ -62,7 +65,8 @@ struct Work<'a, S: Screen> {
     queue: VecDeque<ClientMessage>,
     asked: Vec<Asked>,
     drawn: Option<Instant>,
-    dirty: bool,
+    /// How long after the last drawing the next one is due; none: nothing has changed.
+    due: Option<Duration>,
 }
 
 /// How a link ended.
@@ -109,8 +113,7 @@ impl<S: Screen> Work<'_, S> {
                 }
             }
             self.draw_if_due()?;
-            let draw_at =
-                self.dirty.then(|| self.drawn.map_or_else(Instant::now, |drawn| drawn + DRAW_EVERY));
+            let draw_at = self.draw_at();
             let again_at = self.asked.iter().filter_map(|asked| asked.again).min();
             tokio::select! {
                 biased;
@@ -126,7 +129,7 @@ impl<S: Screen> Work<'_, S> {
                 Some(message) = self.beside.recv() => self.hear(message),
                 () = at(draw_at) => {}
                 () = at(again_at) => self.send_again(),
-                _ = beat.tick() => self.dirty = true,
+                _ = beat.tick() => self.draw_within(DRAW_EVERY),
                 _ = ping.tick() => if let Err(lost) = link.ping().await { return Ok(End::Lost(lost)) },
             }
         }
@@ -148,7 +151,8 @@ impl<S: Screen> Work<'_, S> {
     }
 
     fn hear(&mut self, message: ServerMessage) {
-        self.dirty = true;
+        let readings = matches!(message, ServerMessage::Gauges(_));
+        self.draw_within(if readings { DRAW_EVERY } else { DRAW_SOON });
         let found = self.asked.iter().position(|asked| answers(&asked.message, &message));
         if let Some(at) = found
             && wants_again(&message)
@@ -173,17 +177,27 @@ impl<S: Screen> Work<'_, S> {
     }
 
     fn draw_if_due(&mut self) -> Result<(), Failure> {
-        if self.dirty && self.drawn.is_none_or(|drawn| drawn.elapsed() >= DRAW_EVERY) {
-            self.draw()?;
+        match self.draw_at() {
+            Some(at) if at <= Instant::now() => self.draw(),
+            _ => Ok(()),
         }
-        Ok(())
+    }
+
+    /// When it is to be drawn next.
+    fn draw_at(&self) -> Option<Instant> {
+        let due = self.due?;
+        Some(self.drawn.map_or_else(Instant::now, |drawn| drawn + due))
+    }
+
+    fn draw_within(&mut self, time: Duration) {
+        self.due = Some(self.due.map_or(time, |due| due.min(time)));
     }
 
     fn draw(&mut self) -> Result<(), Failure> {
         let Work { terminal, screen, .. } = self;
         terminal.terminal.draw(|frame| screen.draw(frame)).map_err(|error| failed(&error))?;
         self.drawn = Some(Instant::now());
-        self.dirty = false;
+        self.due = None;
         Ok(())
     }
 
@@ -207,7 +221,7 @@ impl<S: Screen> Work<'_, S> {
                     self.screen.linked(Linked::Yes);
                     self.queue = self.screen.welcome(&welcome).into();
                     self.queue.extend(lines);
-                    self.dirty = true;
+                    self.draw_within(Duration::ZERO);
                     return Ok(Some(link));
                 }
                 Err(refused @ (NoLink::Refused { .. } | NoLink::Untrusted(_))) => {
