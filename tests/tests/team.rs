@@ -2,7 +2,7 @@
 //! three faults and one more that the instructor sets and lifts. Then the log is read, replayed and verified.
 
 use deadship_protocol::{ClientMessage, Identity, ServerMessage};
-use deadship_tests::first_light::{PASSING, Step, boards, emergency, engine, number};
+use deadship_tests::first_light::{PASSING, Step, boards, emergency, engine};
 use deadship_tests::run;
 use deadship_tests::server::{Link, ServerProcess, reply_to};
 use serde_json::{Value, json};

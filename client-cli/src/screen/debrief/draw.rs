@@ -348,6 +348,7 @@ fn keys(screen: &DebriefScreen) -> &'static str {
         View::Here if screen.in_pane => "↑↓ choose  t trend of a reading  Esc back  ? help",
         View::Here => "↑↓ choose  Enter its readings  Tab other eyes  8 events  ? help  q leave",
         View::Alerts | View::Orders => "↑↓ choose  Enter to when it came  Tab other eyes  8 events  ? help",
+        View::Systems => "[ ] other system  ↑↓ scroll  Tab other eyes  8 events  ? help",
         View::List => "[ ] other list  ↑↓ choose  Tab other eyes  8 events  ? help",
         _ => "↑↓ scroll  Tab other eyes  8 events  ? help  q leave",
     }

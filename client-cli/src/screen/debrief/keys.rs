@@ -207,10 +207,14 @@ impl DebriefScreen {
         }
     }
 
+    /// The next list or system, or the one before.
     fn turn_list(&mut self, on: bool) {
-        let count = self.model.chart.as_ref().map_or(0, |chart| chart.lists.len());
-        if count > 0 {
-            self.list = (self.list + if on { 1 } else { count - 1 }) % count;
+        let turned = |now: usize, count: usize| (now + if on { 1 } else { count.max(1) - 1 }) % count.max(1);
+        if self.view == View::Systems {
+            let count = self.systems.as_ref().map_or(0, |systems| systems.names().count());
+            self.system = turned(self.system, count);
+        } else {
+            self.list = turned(self.list, self.model.chart.as_ref().map_or(0, |chart| chart.lists.len()));
         }
     }
 

@@ -18,6 +18,7 @@ use super::colours::Palette;
 use super::line::TypedLine;
 use super::model::Model;
 use super::parts::At;
+use super::systems::Systems;
 use deadship_run::Envelope;
 use deadship_run::debrief::Debrief;
 use lanes::{Item, Lanes, Window};
@@ -39,6 +40,7 @@ pub(super) enum View {
     Alerts,
     Orders,
     Crew,
+    Systems,
     Trends,
     List,
     Events,
@@ -46,11 +48,12 @@ pub(super) enum View {
 }
 
 impl View {
-    pub(super) const ALL: [(View, char, &'static str); 8] = [
+    pub(super) const ALL: [(View, char, &'static str); 9] = [
         (View::Here, '1', "Here"),
         (View::Alerts, '2', "Alerts"),
         (View::Orders, '3', "Orders"),
         (View::Crew, '4', "Crew"),
+        (View::Systems, '5', "Systems"),
         (View::Trends, '6', "Trends"),
         (View::List, '7', "List"),
         (View::Events, '8', "Events"),
@@ -111,6 +114,10 @@ pub(crate) struct DebriefScreen {
     pub(super) in_pane: bool,
     pub(super) pane_at: At,
     pub(super) list: usize,
+    /// The systems of the ship, once the plant is there.
+    pub(super) systems: Option<Systems>,
+    /// The one that is shown.
+    pub(super) system: usize,
     /// A time or words, while they are typed.
     pub(super) typed: Option<(Input, TypedLine)>,
     /// Words that the listed have.
@@ -154,6 +161,8 @@ impl DebriefScreen {
             in_pane: false,
             pane_at: At::default(),
             list: 0,
+            systems: None,
+            system: 0,
             typed: None,
             filter: String::new(),
             hint: String::new(),
@@ -345,6 +354,9 @@ impl DebriefScreen {
                 let eyes = self.eyes.get(self.eye).unwrap_or(&Eyes::All);
                 seek::fill(&mut self.model, reel, eyes, &self.trends);
                 (self.filled, self.unseen) = (Some(wanted), None);
+                if self.systems.is_none() {
+                    self.systems = self.model.chart.as_ref().map(Systems::new);
+                }
             }
             Err(why) => self.unseen = Some(why),
         }

@@ -28,6 +28,7 @@ impl DebriefScreen {
             }
             View::Orders => orders::rows(model, palette, wide),
             View::Crew => self.crew_rows(wide),
+            View::Systems => self.system_rows(wide),
             View::Trends => self.trend_rows(wide),
             View::List => checklist::rows(model, palette, self.list, wide),
         };
@@ -39,6 +40,13 @@ impl DebriefScreen {
             rows.splice(0..0, Row::text(palette, Ink::Caution, &text, wide));
         }
         rows
+    }
+
+    /// The system that is shown, as those eyes saw it.
+    fn system_rows(&self, wide: usize) -> Vec<Row> {
+        let Some(systems) = &self.systems else { return Vec::new() };
+        let lines = systems.lines(self.system, &self.model, self.palette, wide, self.watched);
+        lines.into_iter().map(|(line, _)| Row::of(line)).collect()
     }
 
     /// What could be worked and read there.
