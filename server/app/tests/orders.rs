@@ -306,6 +306,8 @@ async fn readings_and_situation_come_anew_to_whoever_asks_again() {
     let ServerMessage::Situation { situation: now, .. } = ada.until(order).await else { unreachable!() };
     assert!(now.get("steps").is_none() && now.get("expects").is_none(), "{now}");
     teacher.send(&ClientMessage::Screen { on: true }).await;
-    let ServerMessage::Situation { situation: now, .. } = teacher.until(situation).await else { unreachable!() };
+    let ServerMessage::Situation { situation: now, .. } = teacher.until(situation).await else {
+        unreachable!()
+    };
     assert!(now["expects"].as_array().is_some_and(|expects| !expects.is_empty()), "{now}");
 }

@@ -80,7 +80,8 @@ pub(crate) fn needs(team: &BoardTeam, middle: u32) -> (Needs, Vec<String>) {
         let text = pulse.worst_text.as_deref().unwrap_or("an alarm");
         found.push((Needs::Unsafe, format!("{text}: nobody has acted for {}", span(idle_s))));
     }
-    if team.people.iter().all(|person| !person.contains('(')) {
+    // A robot crew is on no link, and acts.
+    if team.people.iter().all(|person| !person.contains('(')) && idle_s >= LOOKED_AT_S {
         found.push((Needs::Stuck, "nobody of the team is here".to_owned()));
     }
     if pulse.refused >= MANY_REFUSED {
@@ -170,8 +171,10 @@ mod tests {
         let mut held = team(Pulse::default());
         held.state.hold = Some("the instructor".to_owned());
         assert_eq!(needs(&held, 0).0, Needs::Waits);
-        let mut alone = team(Pulse { idle_s: Some(1), ..Pulse::default() });
+        let mut alone = team(Pulse { idle_s: Some(30), ..Pulse::default() });
         alone.people = vec!["instructor".to_owned()];
         assert_eq!(needs(&alone, 0).0, Needs::Stuck);
+        alone.pulse.idle_s = Some(1);
+        assert_eq!(needs(&alone, 0).0, Needs::Well, "a robot crew is on no link");
     }
 }

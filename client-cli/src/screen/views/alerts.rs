@@ -6,6 +6,9 @@ use crate::screen::parts::{About, Row};
 use crate::screen::text::{age, clock, fit};
 use deadship_run::view::AlertNow;
 
+/// Below this width words are short.
+const SHORT: usize = 66;
+
 /// Sign of a priority: triangle, circle, square, as MSC.302(87) draws alarm, warning and caution.
 pub(crate) fn sign(priority: &str) -> &'static str {
     match priority {
@@ -15,12 +18,15 @@ pub(crate) fn sign(priority: &str) -> &'static str {
     }
 }
 
-/// How it stands, in words.
-pub(crate) fn standing(alert: &AlertNow) -> &'static str {
-    match (alert.raised, alert.waits) {
-        (true, true) => "unacknowledged",
-        (true, false) => "acknowledged",
-        (false, _) => "gone, unacknowledged",
+/// How it stands, in words; short where there is little room.
+fn standing(alert: &AlertNow, short: bool) -> &'static str {
+    match (alert.raised, alert.waits, short) {
+        (true, true, false) => "unacknowledged",
+        (true, false, false) => "acknowledged",
+        (false, _, false) => "gone, unacknowledged",
+        (true, true, true) => "unack.",
+        (true, false, true) => "ack.",
+        (false, _, true) => "gone",
     }
 }
 
@@ -30,8 +36,12 @@ pub(crate) fn row(model: &Model, palette: Palette, alert: &AlertNow, wide: usize
     let mark = if alert.waits { "!" } else { " " };
     let first = alert.first_of.as_ref().map_or(String::new(), |_| " ①first".to_owned());
     let since = age(model.tick.saturating_sub(alert.raised_tick));
-    let head = format!("{mark}{} {:<8}{:>4} ", sign(&alert.priority), alert.priority, alert.number);
-    let tail = format!(" {:>6} {}{first}", since, standing(alert));
+    let short = wide < SHORT;
+    let head = match short {
+        false => format!("{mark}{} {:<8}{:>4} ", sign(&alert.priority), alert.priority, alert.number),
+        true => format!("{mark}{} {:<7} {:>2} ", sign(&alert.priority), alert.priority, alert.number),
+    };
+    let tail = format!(" {since:>6} {}{first}", standing(alert, short));
     let room = wide.saturating_sub(super::super::text::width(&head) + super::super::text::width(&tail));
     let text = fit(&alert.text, room.max(10));
     let body = if alert.waits { Ink::Strong } else { Ink::Plain };
