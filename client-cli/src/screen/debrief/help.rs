@@ -46,7 +46,7 @@ const KEYS: [(&str, &str); 15] = [
     ("Space, s", "play and stand; how fast: ×1, ×4, ×16"),
     ("g, /", "go to a time: 12:30; list only events with these words"),
     ("Tab Shift-Tab", "other eyes: everything there is, or what one of the team could see where they stood"),
-    ("1 to 7", "what was then: Here, Alerts, Orders, Crew, Systems, Trends, List"),
+    ("1 to 7", "what was then: Here, Alerts, Orders, Places, Systems, Trends, List"),
     ("8, 9", "events; the report of the whole run"),
     ("↑ ↓", "choose; an event takes the cursor with it"),
     (

@@ -52,7 +52,7 @@ impl View {
         (View::Here, '1', "Here"),
         (View::Alerts, '2', "Alerts"),
         (View::Orders, '3', "Orders"),
-        (View::Crew, '4', "Crew"),
+        (View::Crew, '4', "Places"),
         (View::Systems, '5', "Systems"),
         (View::Trends, '6', "Trends"),
         (View::List, '7', "List"),

@@ -199,7 +199,7 @@ impl TeamScreen {
 
 /// What keys do, for help.
 pub(super) const KEYS: [(&str, &str); 12] = [
-    ("1 to 9, Tab", "the views: Here, Alerts, Orders, Crew, Systems, Trends, List, Talk, Brief"),
+    ("1 to 9, Tab", "the views: Here, Alerts, Orders, Places, Systems, Trends, List, Talk, Brief"),
     ("↑ ↓ PgUp PgDn Home End", "choose or scroll"),
     ("Enter", "work the chosen thing: do the act, walk there, read the order back, acknowledge the alert"),
     ("→ ←", "into what can be done and read, and back; other system, other list"),

@@ -38,7 +38,7 @@ impl View {
         (View::Here, "Here"),
         (View::Alerts, "Alerts"),
         (View::Orders, "Orders"),
-        (View::Crew, "Crew"),
+        (View::Crew, "Places"),
         (View::Systems, "Systems"),
         (View::Trends, "Trends"),
         (View::List, "List"),

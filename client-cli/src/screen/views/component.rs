@@ -58,7 +58,7 @@ pub(crate) fn pane(model: &Model, palette: Palette, component: usize, wide: usiz
         let full = format!("{}.{}", known.name, reading.name);
         let Some(text) = model.readings.get(&full) else { continue };
         let traced = model.trends.iter().any(|(name, _)| *name == full);
-        let name_room = wide.saturating_sub(14).max(12);
+        let name_room = wide.saturating_sub(11).max(12);
         let mark = if traced { "∿ " } else { "  " };
         rows.push(Row::new(
             palette,
