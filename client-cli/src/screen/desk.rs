@@ -290,6 +290,7 @@ impl Desk {
     pub(crate) fn set_linked(&mut self, linked: Linked) {
         if let (Linked::Yes, Linked::Lost(..)) = (&linked, &self.linked) {
             self.model.add(Sort::Answer, ["the link is back; what you missed has come".to_owned()]);
+            self.hint.clear();
         }
         self.linked = linked;
     }
