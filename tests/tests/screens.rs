@@ -147,19 +147,19 @@ fn direct_by_keys(instructor: &mut Pane, album: &mut Album) {
     instructor.wait("goes on");
     for speed in ["2", "4", "8", "16", "30"] {
         instructor.keys(&["+"]);
-        instructor.wait(&format!("speed {speed}"));
+        instructor.wait(&format!("×{speed}  ● link"));
     }
     instructor.keys(&["6", "/"]);
     instructor.line("sea.chest.low.weed");
     instructor.keys(&["Down", "Enter"]);
-    instructor.wait("Enter again");
+    instructor.wait("Enter again: now");
     album.take("The instructor looks at a fault before setting it", instructor);
     instructor.keys(&["Enter"]);
     instructor.wait("✖ sea.chest.low.weed");
     instructor.keys(&["F3"]);
     instructor.wait("mark slip 10 s ago");
     instructor.keys(&["Home", "Enter"]);
-    instructor.wait("lifts it");
+    instructor.wait("lifts it for every team");
     instructor.keys(&["Enter"]);
     instructor.wait("lifts the fault sea.chest.low.weed");
     instructor.keys(&["Escape", "1"]);

@@ -187,12 +187,15 @@ impl ClassScreen {
     }
 
     fn step_speed(&mut self, faster: bool) -> Todo {
-        let now = self.desk.model.state.as_ref().map_or(1.0, |state| state.speed);
+        let shown = self.desk.model.state.as_ref().map_or(1.0, |state| state.speed);
+        let now = self.wanted_speed.unwrap_or(shown);
         let next = match faster {
             true => SPEEDS.iter().find(|speed| **speed > now),
             false => SPEEDS.iter().rev().find(|speed| **speed < now),
         };
-        next.map_or_else(Todo::nothing, |next| self.desk.line(&format!("speed {next}")))
+        let Some(next) = next else { return Todo::nothing() };
+        self.wanted_speed = Some(*next);
+        self.desk.line(&format!("speed {next}"))
     }
 
     fn more_words(&mut self) {

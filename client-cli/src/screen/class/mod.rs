@@ -81,6 +81,8 @@ pub(crate) struct ClassScreen {
     /// The fault that is looked at before it is set.
     pub(super) looked_at: Option<faults::Fault>,
     pub(super) help: Option<(Option<usize>, At)>,
+    /// The speed that was asked for and has not come yet: the next key goes on from there.
+    pub(super) wanted_speed: Option<f64>,
     /// The last mark, to which words can be added.
     pub(super) marked: Option<u64>,
     last_seq: BTreeMap<Uuid, u64>,
@@ -106,6 +108,7 @@ impl ClassScreen {
             pane_at: At::default(),
             looked_at: None,
             help: None,
+            wanted_speed: None,
             marked: None,
             last_seq: BTreeMap::new(),
         }
@@ -159,6 +162,7 @@ impl ClassScreen {
     /// Another run is in use: everything of the one before is forgotten.
     fn used(&mut self, state: deadship_protocol::RunState) -> Vec<ClientMessage> {
         let again = self.used == Some(state.run);
+        self.wanted_speed = None;
         self.used = Some(state.run);
         let drill = state.drill.clone();
         if !again {
@@ -266,6 +270,8 @@ impl Screen for ClassScreen {
                 return self.used(state.clone());
             }
             ServerMessage::State(state) if of_another(&state.run) => return Vec::new(),
+            ServerMessage::State(state) if self.wanted_speed == Some(state.speed) => self.wanted_speed = None,
+            ServerMessage::Refused { .. } => self.wanted_speed = None,
             _ => {}
         }
         match self.desk.take(message) {
