@@ -60,7 +60,8 @@ fn who_needs(screen: &ClassScreen) -> String {
     }
     match (most, screen.board.is_empty()) {
         (Some((_, text)), _) => text,
-        (None, true) => " no class is open".to_owned(),
+        (None, true) if screen.used.is_none() => " no class is open".to_owned(),
+        (None, true) => String::new(),
         (None, false) => " ○ nobody needs you".to_owned(),
     }
 }
