@@ -64,6 +64,15 @@ impl Desk {
         }
     }
 
+    /// Takes what is typed, to be done. Without a link it stays.
+    pub(crate) fn take_typed(&mut self) -> Option<String> {
+        if self.linked != Linked::Yes {
+            self.hint = "there is no link now: the line stays until there is".to_owned();
+            return None;
+        }
+        Some(self.typed.take())
+    }
+
     /// A line that the screen sends by itself.
     pub(crate) fn own_line(&mut self, text: &str) -> ClientMessage {
         let id = Uuid::new_v4();

@@ -3,6 +3,7 @@
 use super::colours::{Ink, Palette};
 use super::text::{cut, fit, width};
 use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::{Position, Rect};
 use ratatui::text::{Line, Span};
 
@@ -93,6 +94,19 @@ impl At {
         }
         let now = choices.iter().position(|&row| row >= self.row).unwrap_or(choices.len() - 1);
         self.row = choices[now.saturating_add_signed(by).min(choices.len() - 1)];
+    }
+
+    /// Moves by the keys that scroll. `false`: it was another one.
+    pub(crate) fn scrolls(&mut self, rows: &[Row], high: usize, code: KeyCode) -> bool {
+        let by = match code {
+            KeyCode::Up => -1,
+            KeyCode::Down => 1,
+            KeyCode::PageUp => -(high as isize),
+            KeyCode::PageDown | KeyCode::Char(' ') => high as isize,
+            _ => return false,
+        };
+        self.go(rows, by);
+        true
     }
 
     /// To the row that is about this, if there is one.
@@ -197,6 +211,40 @@ impl Sheet<'_> {
             }
         }
     }
+}
+
+/// The views with their keys: the chosen one between brackets, what waits in them behind their names.
+pub(crate) fn tabs<'n>(
+    palette: Palette,
+    views: impl Iterator<Item = (&'n str, String, bool)>,
+) -> Line<'static> {
+    let tab = |(i, (name, waiting, chosen)): (usize, (&str, String, bool))| {
+        let (open, close) = if chosen { ("[", "]") } else { (" ", " ") };
+        let style = match (chosen, waiting.is_empty()) {
+            (true, _) => Ink::Chosen,
+            (false, false) => Ink::Caution,
+            (false, true) => Ink::Faint,
+        };
+        ink(palette, style, format!("{open}{}{name}{waiting}{close}", i + 1))
+    };
+    Line::from(views.enumerate().map(tab).collect::<Vec<_>>())
+}
+
+/// Names, each with what it means beside it.
+pub(crate) fn entries<'e>(
+    palette: Palette,
+    wide: usize,
+    entries: impl Iterator<Item = (&'e str, &'e str)>,
+) -> Vec<Row> {
+    let column = 26.min(wide / 2);
+    let mut rows = Vec::new();
+    for (name, means) in entries {
+        for (i, line) in super::text::wrap(means, wide.saturating_sub(column).max(10)).iter().enumerate() {
+            let name = fit(if i == 0 { name } else { "" }, column);
+            rows.push(Row::new(palette, About::Nothing, &[(Ink::Strong, &name), (Ink::Plain, line)]));
+        }
+    }
+    rows
 }
 
 /// Two texts at both ends of a line of this width; the left one is cut first.

@@ -4,12 +4,12 @@ use super::keys::MARKS;
 use super::rank::{Needs, middle, needs};
 use super::{ClassScreen, View};
 use crate::screen::colours::Ink;
-use crate::screen::parts::{About, At, Row, Sheet, ink};
-use crate::screen::text::{clean, fit, wrap};
+use crate::screen::parts::{self, About, At, Row, Sheet};
+use crate::screen::text::clean;
 use crate::screen::views::{alerts, component, talk};
 use ratatui::Frame;
 use ratatui::layout::Rect;
-use ratatui::text::{Line, Span};
+use ratatui::text::Line;
 
 /// From this size on the team in use stands beside the view.
 const WIDE: (u16, u16) = (120, 30);
@@ -69,23 +69,15 @@ fn who_needs(screen: &ClassScreen) -> String {
 fn tabs(screen: &ClassScreen) -> Line<'static> {
     let now = &screen.desk.model.situation;
     let waiting = now.alerts.iter().filter(|alert| alert.waits).count();
-    let mut spans: Vec<Span<'static>> = Vec::new();
-    for (i, (view, name)) in View::ALL.iter().enumerate() {
+    let views = View::ALL.iter().map(|(view, name)| {
         let count = match view {
             View::Alerts if waiting > 0 => format!("!{waiting}"),
             View::Faults if !now.faults.is_empty() => format!("✖{}", now.faults.len()),
             _ => String::new(),
         };
-        let chosen = *view == screen.view;
-        let (open, close) = if chosen { ("[", "]") } else { (" ", " ") };
-        let style = match (chosen, count.is_empty()) {
-            (true, _) => Ink::Chosen,
-            (false, false) => Ink::Caution,
-            (false, true) => Ink::Faint,
-        };
-        spans.push(ink(screen.desk.palette, style, format!("{open}{}{name}{count}{close}", i + 1)));
-    }
-    Line::from(spans)
+        (*name, count, *view == screen.view)
+    });
+    parts::tabs(screen.desk.palette, views)
 }
 
 fn view(screen: &mut ClassScreen, sheet: &mut Sheet<'_>, area: Rect) {
@@ -169,29 +161,21 @@ impl ClassScreen {
             return component::help(&self.desk.model, palette, chosen, wide);
         }
         let mut rows = vec![Row::heading(palette, "KEYS, while nothing is typed")];
-        let mut entry = |left: &str, right: &str| {
-            let column = 26.min(wide / 2);
-            for (i, line) in wrap(right, wide.saturating_sub(column).max(10)).iter().enumerate() {
-                let left = fit(if i == 0 { left } else { "" }, column);
-                rows.push(Row::new(palette, About::Nothing, &[(Ink::Strong, &left), (Ink::Plain, line)]));
-            }
-        };
-        for (keys, does) in KEYS {
-            entry(keys, does);
-        }
-        for (number, category) in MARKS {
-            entry(&format!("F{number}"), &format!("mark for the team in use, ten seconds back: {category}"));
-        }
-        entry("", "");
-        entry("WORDS", "Begin to type; Tab completes.");
-        for (form, doc) in crate::online::TEACH_WORDS {
-            entry(form, doc);
-        }
-        for (word, form, doc) in deadship_run::words::WORDS {
-            if word != "help" {
-                entry(form, doc);
-            }
-        }
+        let marks: Vec<(String, String)> = MARKS
+            .iter()
+            .map(|(key, category)| {
+                (format!("F{key}"), format!("mark for the team in use, ten seconds back: {category}"))
+            })
+            .collect();
+        let marks = marks.iter().map(|(key, does)| (key.as_str(), does.as_str()));
+        let words = deadship_run::words::WORDS.iter().filter(|(word, ..)| *word != "help");
+        let all = KEYS
+            .into_iter()
+            .chain(marks)
+            .chain([("", ""), ("WORDS", "Begin to type; Tab completes.")])
+            .chain(crate::online::TEACH_WORDS)
+            .chain(words.map(|(_, form, doc)| (*form, *doc)));
+        rows.extend(parts::entries(palette, wide, all));
         rows
     }
 }

@@ -41,14 +41,10 @@ impl ClassScreen {
 
     fn key_on_help(&mut self, code: KeyCode) {
         let rows = self.help_rows(self.desk.room.0);
-        let high = self.desk.room.1 as isize;
-        let Some((_, at)) = &mut self.help else { return };
-        match code {
-            KeyCode::Up => at.go(&rows, -1),
-            KeyCode::Down => at.go(&rows, 1),
-            KeyCode::PageUp => at.go(&rows, -high),
-            KeyCode::PageDown | KeyCode::Char(' ') => at.go(&rows, high),
-            _ => self.help = None,
+        let high = self.desk.room.1;
+        let scrolls = self.help.as_mut().is_some_and(|(_, at)| at.scrolls(&rows, high, code));
+        if !scrolls {
+            self.help = None;
         }
     }
 
@@ -66,7 +62,7 @@ impl ClassScreen {
 
     /// Sends what is typed.
     fn send(&mut self) -> Todo {
-        let text = self.desk.typed.take();
+        let Some(text) = self.desk.take_typed() else { return Todo::nothing() };
         let (word, rest) = text.split_once(char::is_whitespace).unwrap_or((&text, ""));
         let rest = rest.trim();
         let done = match word {

@@ -2,12 +2,12 @@
 
 use super::{TeamScreen, View};
 use crate::screen::colours::Ink;
-use crate::screen::parts::{About, At, Row, Sheet, ink};
+use crate::screen::parts::{self, About, At, Row, Sheet};
 use crate::screen::text::clean;
 use crate::screen::views::{alerts, component, crew, orders, talk};
 use ratatui::Frame;
 use ratatui::layout::Rect;
-use ratatui::text::{Line, Span};
+use ratatui::text::Line;
 
 /// From this width on there is a column with alerts, orders and talk beside the view.
 const WIDE: u16 = 120;
@@ -61,23 +61,15 @@ fn tabs(screen: &TeamScreen) -> Line<'static> {
     let model = &screen.desk.model;
     let waiting = model.situation.alerts.iter().filter(|alert| alert.waits).count();
     let mine = model.situation.orders.iter().filter(|order| orders::is_mine(model, order)).count();
-    let mut spans: Vec<Span<'static>> = Vec::new();
-    for (i, (view, name)) in View::ALL.iter().enumerate() {
+    let views = View::ALL.iter().map(|(view, name)| {
         let count = match view {
             View::Alerts if waiting > 0 => format!("!{waiting}"),
             View::Orders if mine > 0 => format!("!{mine}"),
             _ => String::new(),
         };
-        let chosen = *view == screen.view;
-        let (open, close) = if chosen { ("[", "]") } else { (" ", " ") };
-        let style = match (chosen, count.is_empty()) {
-            (true, _) => Ink::Chosen,
-            (false, false) => Ink::Caution,
-            (false, true) => Ink::Faint,
-        };
-        spans.push(ink(screen.desk.palette, style, format!("{open}{}{name}{count}{close}", i + 1)));
-    }
-    Line::from(spans)
+        (*name, count, *view == screen.view)
+    });
+    parts::tabs(screen.desk.palette, views)
 }
 
 /// The view itself, with its pane, or help over it.
@@ -169,30 +161,13 @@ impl TeamScreen {
             return component::help(&self.desk.model, self.desk.palette, chosen, wide);
         }
         let mut rows = vec![Row::heading(self.desk.palette, "KEYS, while nothing is typed")];
-        let mut entry = |left: &str, right: &str| {
-            let column = 26.min(wide / 2);
-            for (i, line) in
-                crate::screen::text::wrap(right, wide.saturating_sub(column).max(10)).iter().enumerate()
-            {
-                let left = crate::screen::text::fit(if i == 0 { left } else { "" }, column);
-                rows.push(Row::new(
-                    self.desk.palette,
-                    About::Nothing,
-                    &[(Ink::Strong, &left), (Ink::Plain, line)],
-                ));
-            }
-        };
-        for (keys, does) in KEYS {
-            entry(keys, does);
-        }
-        entry("", "");
-        entry("WORDS", "Begin to type; Tab completes, Up and Down bring back what you typed before.");
         let own = crate::screen::complete::OWN_WORDS;
-        for (word, form, doc) in deadship_run::words::WORDS.iter().chain(&own) {
-            if !doc.contains("(instructor") && *word != "help" {
-                entry(form, doc);
-            }
-        }
+        let words = deadship_run::words::WORDS.iter().chain(&own);
+        let words = words.filter(|(word, _, doc)| !doc.contains("(instructor") && *word != "help");
+        let typing = "Begin to type; Tab completes, Up and Down bring back what you typed before.";
+        let between = [("", ""), ("WORDS", typing)];
+        let all = KEYS.into_iter().chain(between).chain(words.map(|(_, form, doc)| (*form, *doc)));
+        rows.extend(parts::entries(self.desk.palette, wide, all));
         rows
     }
 }

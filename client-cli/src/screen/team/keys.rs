@@ -1,9 +1,9 @@
 //! What keys do on the screen of a team.
 
 use super::{TeamScreen, View};
+use crate::screen::Todo;
 use crate::screen::parts::{About, At, Row};
 use crate::screen::views::{alerts, checklist, component, crew, here, orders, talk, trends};
-use crate::screen::{Linked, Todo};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 impl TeamScreen {
@@ -26,24 +26,16 @@ impl TeamScreen {
 
     fn key_on_help(&mut self, code: KeyCode) {
         let rows = self.help_rows(self.desk.room.0);
-        let high = self.desk.room.1 as isize;
-        let Some((_, at)) = &mut self.help else { return };
-        match code {
-            KeyCode::Up => at.go(&rows, -1),
-            KeyCode::Down => at.go(&rows, 1),
-            KeyCode::PageUp => at.go(&rows, -high),
-            KeyCode::PageDown | KeyCode::Char(' ') => at.go(&rows, high),
-            _ => self.help = None,
+        let high = self.desk.room.1;
+        let scrolls = self.help.as_mut().is_some_and(|(_, at)| at.scrolls(&rows, high, code));
+        if !scrolls {
+            self.help = None;
         }
     }
 
     /// Sends what is typed; without a link it stays.
     fn send(&mut self) -> Todo {
-        if self.desk.linked != Linked::Yes {
-            self.desk.hint = "there is no link now: the line stays until there is".to_owned();
-            return Todo::nothing();
-        }
-        let text = self.desk.typed.take();
+        let Some(text) = self.desk.take_typed() else { return Todo::nothing() };
         let mut words = text.split_whitespace();
         match (words.next(), words.next()) {
             (None, _) => Todo::nothing(),
