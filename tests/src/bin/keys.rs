@@ -165,7 +165,7 @@ fn main() -> Result<(), Failure> {
     line("speed 60");
     pty.press("8")?;
     pty.until(|seen| seen.contains("start dg1.controls"))?;
-    line("speed 30");
+    line("speed 16");
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
     let (differ, all) = runtime.block_on(changing(&server, &key, &run))?;
     println!("readings that change: {differ} of {all}");
@@ -201,7 +201,7 @@ fn main() -> Result<(), Failure> {
     );
 
     for (what, order) in
-        [("watching at speed 30", "speed 30"), ("watching at speed 1", "speed 1"), ("on hold", "hold")]
+        [("watching at speed 16", "speed 16"), ("watching at speed 1", "speed 1"), ("on hold", "hold")]
     {
         line(order);
         let (began, used) = (Instant::now(), pty.processor_s()?);

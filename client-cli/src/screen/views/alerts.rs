@@ -85,16 +85,16 @@ pub(crate) fn rows(model: &Model, palette: Palette, wide: usize) -> Vec<Row> {
 /// The most urgent, for the strip that is always seen: what waits first.
 pub(crate) fn strip(model: &Model, palette: Palette, wide: usize, most: usize) -> Vec<Row> {
     let mut alerts: Vec<&AlertNow> = model.situation.alerts.iter().collect();
-    // What waits first; of the same priority what came first of its group, which is nearest to the cause.
+    // What waits first, and stands before what is gone; of the same priority what came first of its group, which is nearest to the cause.
     let rank =
         |alert: &AlertNow| ["alarm", "warning"].iter().position(|word| *word == alert.priority).unwrap_or(2);
-    alerts.sort_by_key(|alert| (!alert.waits, rank(alert), alert.first_of.is_none()));
+    alerts.sort_by_key(|alert| (!alert.waits, !alert.raised, rank(alert), alert.first_of.is_none()));
     let waiting = alerts.iter().filter(|alert| alert.waits).count();
     let mut rows: Vec<Row> = alerts.iter().take(most).map(|alert| row(model, palette, alert, wide)).collect();
     match (alerts.len(), rows.last_mut()) {
         (0, _) => rows.push(Row::new(palette, About::Nothing, &[(Ink::Live, " ○ no alerts")])),
         (all, Some(last)) if all > most => {
-            let text = format!(" … {} more, {waiting} unacknowledged (2)", all + 1 - most);
+            let text = format!(" … {} more, {waiting} unacknowledged: 2 shows all", all + 1 - most);
             if most > 1 {
                 *last = Row::new(palette, About::Nothing, &[(Ink::Strong, &text)]);
             }

@@ -63,7 +63,11 @@ pub(crate) fn pane(model: &Model, palette: Palette, component: usize, wide: usiz
         rows.push(Row::new(
             palette,
             About::Reading(full.clone()),
-            &[(Ink::Strong, mark), (Ink::Faint, &fit(&reading.name, name_room - 2)), (Ink::Strong, text)],
+            &[
+                (Ink::Strong, mark),
+                (Ink::Faint, &format!("{} ", fit(&reading.name, name_room - 3))),
+                (Ink::Strong, text),
+            ],
         ));
     }
     rows
