@@ -46,7 +46,8 @@ impl<H: Hands> Person<H> {
 
     /// What became of the line that was typed.
     fn hear(&mut self, kind: &str, data: &Value) {
-        if self.typed.is_none() {
+        // That the station was taken may be told only now: no line brought it.
+        if self.typed.is_none() || kind == "station-taken" {
             return;
         }
         if kind != "act-refused" {
