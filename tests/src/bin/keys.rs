@@ -129,8 +129,8 @@ fn share(times: &mut [Duration], percent: usize) -> f64 {
     times[at].as_secs_f64() * 1e3
 }
 
-/// How many readings differ from one full frame to the next, five seconds later, and how many there are.
-async fn changing(server: &ServerProcess, key: &str, run: &str) -> Result<(usize, usize), Failure> {
+/// All readings as they are now.
+async fn readings(server: &ServerProcess, key: &str, run: &str) -> Result<Vec<String>, Failure> {
     let watch = Identity::Watch { key: key.to_owned(), name: None };
     let mut link = server.link(watch, Some(run.parse()?), None).await;
     link.wait("welcome", |message| matches!(message, ServerMessage::Welcome(_)).then_some(())).await;
@@ -139,10 +139,7 @@ async fn changing(server: &ServerProcess, key: &str, run: &str) -> Result<(usize
         ServerMessage::Gauges(gauges) if gauges.base == gauges.tick => Some(gauges.readings.clone()),
         _ => None,
     };
-    let first = link.wait("gauges", full).await;
-    let next = link.wait("gauges", full).await;
-    let differ = first.iter().zip(&next).filter(|(one, other)| one.text != other.text).count();
-    Ok((differ, next.len()))
+    Ok(link.wait("gauges", full).await.into_iter().map(|gauge| gauge.text).collect())
 }
 
 fn main() -> Result<(), Failure> {
@@ -167,8 +164,7 @@ fn main() -> Result<(), Failure> {
     pty.until(|seen| seen.contains("start dg1.controls"))?;
     line("speed 16");
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
-    let (differ, all) = runtime.block_on(changing(&server, &key, &run))?;
-    println!("readings that change: {differ} of {all}");
+    let before = runtime.block_on(readings(&server, &key, &run))?;
 
     let mut echoes = Vec::new();
     for number in 0..KEYS {
@@ -193,6 +189,9 @@ fn main() -> Result<(), Failure> {
         // No faster than people: a server takes twenty lines a second.
         pty.look_for(Duration::from_millis(60));
     }
+    let after = runtime.block_on(readings(&server, &key, &run))?;
+    let differ = before.iter().zip(&after).filter(|(before, after)| before != after).count();
+    println!("readings that changed meanwhile: {differ} of {}", after.len());
     println!("key to echo:       p50 {:.1} ms, p99 {:.1} ms", share(&mut echoes, 50), share(&mut echoes, 99));
     println!(
         "command to effect: p50 {:.1} ms, p99 {:.1} ms",
