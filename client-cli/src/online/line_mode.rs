@@ -6,7 +6,7 @@ use super::link::{Link, Lost, NoLink, PING_EVERY};
 use crate::clock::parse_time;
 use crate::failure::{Failure, NO, WELL};
 use crate::io::Io;
-use deadship_protocol::{ByeCode, ClientMessage, ErrorCode, ServerMessage, WelcomeMessage};
+use deadship_protocol::{ClientMessage, ErrorCode, ServerMessage, WelcomeMessage};
 use std::collections::VecDeque;
 use std::io::{self, BufRead};
 use std::time::Duration;
@@ -142,12 +142,8 @@ impl<'a, P: Part> LineMode<'a, P> {
                 }
                 End::Lost(lost) => lost,
             };
-            if let Lost::Bye {
-                code: ByeCode::Refused | ByeCode::Replaced | ByeCode::Misbehaving | ByeCode::RunGone,
-                reason,
-            } = &lost
-            {
-                return Err(Failure::Link(reason.clone()));
+            if let Some(reason) = lost.for_good() {
+                return Err(Failure::Link(reason.to_owned()));
             }
             self.io.tell(&format!("the link is lost: {lost}; taking it back"));
             match self.take_back().await? {

@@ -169,6 +169,19 @@ impl Link {
     }
 }
 
+impl Lost {
+    /// Why it is not to be taken back, when the server wants this client no more.
+    pub(crate) fn for_good(&self) -> Option<&str> {
+        match self {
+            Lost::Bye {
+                code: ByeCode::Refused | ByeCode::Replaced | ByeCode::Misbehaving | ByeCode::RunGone,
+                reason,
+            } => Some(reason),
+            _ => None,
+        }
+    }
+}
+
 impl std::fmt::Display for Lost {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {

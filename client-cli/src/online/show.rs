@@ -42,12 +42,34 @@ pub(crate) fn state(state: &RunState) -> String {
     line
 }
 
+/// Readings as they are now: the last full frame, with what differs laid over it.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Readings {
+    base: BTreeMap<String, String>,
+    base_tick: Option<u64>,
+}
+
+impl Readings {
+    /// Takes a frame. `None`: it is to be laid over a full one that has not come yet; that frame follows.
+    pub(crate) fn take(&mut self, message: &GaugesMessage) -> Option<BTreeMap<String, String>> {
+        let sent = || message.readings.iter().map(|gauge| (gauge.name.clone(), gauge.text.clone()));
+        if message.base == message.tick {
+            self.base = sent().collect();
+            self.base_tick = Some(message.tick);
+        }
+        if self.base_tick != Some(message.base) {
+            return None;
+        }
+        let mut now = self.base.clone();
+        now.extend(sent());
+        Some(now)
+    }
+}
+
 /// Gauges that are watched: what changed is written, now and then.
 #[derive(Default)]
 pub(crate) struct Gauges {
-    /// The last full frame.
-    base: BTreeMap<String, String>,
-    base_tick: Option<u64>,
+    readings: Readings,
     shown: BTreeMap<String, String>,
     last: Option<Instant>,
 }
@@ -55,18 +77,10 @@ pub(crate) struct Gauges {
 impl Gauges {
     /// Takes what the server sent.
     pub(crate) fn show(&mut self, io: &mut Io, message: &GaugesMessage) -> Result<(), Failure> {
-        let sent = || message.readings.iter().map(|gauge| (gauge.name.clone(), gauge.text.clone()));
-        if message.base == message.tick {
-            self.base = sent().collect();
-            self.base_tick = Some(message.tick);
-        }
-        // What is laid over a full frame that has not come yet is passed over: that frame follows.
-        if self.base_tick != Some(message.base) || self.last.is_some_and(|last| last.elapsed() < GAUGES_EVERY)
-        {
+        let Some(now) = self.readings.take(message) else { return Ok(()) };
+        if self.last.is_some_and(|last| last.elapsed() < GAUGES_EVERY) {
             return Ok(());
         }
-        let mut now = self.base.clone();
-        now.extend(sent());
         for (name, text) in now {
             if self.shown.get(&name) != Some(&text) {
                 io.line(&format!("{} {name} {text}", message.time))?;

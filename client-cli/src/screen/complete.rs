@@ -9,9 +9,10 @@ pub(crate) const OWN_WORDS: [(&str, &str, &str); 2] = [
     ("quit", "quit", "leave; your seat is kept"),
 ];
 
-/// Words that only those who run the class may use.
-const DIRECTING: [&str; 10] =
-    ["fault", "lift", "hold", "resume", "speed", "note", "mark", "bridge", "end", "free"];
+/// Is a word, by what is said of it, for those who run the class alone?
+pub(crate) fn is_directing(doc: &str) -> bool {
+    doc.contains("(instructor")
+}
 
 /// Completions of the last word of what is typed, in order.
 pub(crate) fn candidates(model: &Model, stations: &[String], typed: &str) -> Vec<String> {
@@ -31,8 +32,8 @@ pub(crate) fn candidates(model: &Model, stations: &[String], typed: &str) -> Vec
 }
 
 fn words(model: &Model) -> Vec<String> {
-    let words = WORDS.iter().chain(&OWN_WORDS).map(|known| known.0);
-    words.filter(|word| model.sees_all || !DIRECTING.contains(word)).map(str::to_owned).collect()
+    let words = WORDS.iter().chain(&OWN_WORDS).filter(|known| model.sees_all || !is_directing(known.2));
+    words.map(|known| known.0.to_owned()).collect()
 }
 
 fn second(model: &Model, stations: &[String], word: &str) -> Vec<String> {

@@ -4,7 +4,7 @@ use super::colours::{Ink, Palette};
 use super::complete::{candidates, complete, form};
 use super::line::TypedLine;
 use super::model::{Model, Sort, Talk};
-use super::parts::{About, Row, Sheet, both_ends, ink};
+use super::parts::{About, Row, Sheet, both_ends, ink, round};
 use super::systems::Systems;
 use super::text::{clean, clock, cut, width};
 use super::{Linked, SMALLEST, Todo};
@@ -15,6 +15,9 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::layout::{Position, Rect};
 use ratatui::text::Line;
 use uuid::Uuid;
+
+/// Answers with more lines are read in the talk.
+const LONG_ANSWER: usize = 3;
 
 /// What every screen with a link has.
 pub(crate) struct Desk {
@@ -215,8 +218,8 @@ impl Desk {
         None
     }
 
-    /// Answers, refusals and errors as talk; how many lines there were.
-    pub(crate) fn answer(&mut self, message: ServerMessage, asked: Option<&ClientMessage>) -> usize {
+    /// Answers, refusals and errors as talk. `true`: there are so many lines that the talk is to be shown.
+    pub(crate) fn answer(&mut self, message: ServerMessage, asked: Option<&ClientMessage>) -> bool {
         let text = match asked {
             Some(ClientMessage::Line { text, .. } | ClientMessage::ClassLine { text, .. }) => text.as_str(),
             Some(ClientMessage::Open { .. }) => "open",
@@ -242,11 +245,11 @@ impl Desk {
             ServerMessage::Busy { .. } => {
                 (Sort::Refused, vec![format!("refused: {text}: the run has too much to do (busy)")])
             }
-            _ => return 0,
+            _ => return false,
         };
-        let count = lines.len();
+        let is_long = lines.len() > LONG_ANSWER;
         self.model.add(sort, lines);
-        count
+        is_long
     }
 
     /// The system that is shown, laid out from the drawing; the row with the chosen part can be chosen.
@@ -288,11 +291,7 @@ impl Desk {
     pub(crate) fn turn_system(&mut self, forward: bool) {
         let count = self.systems.as_ref().map_or(0, |systems| systems.names().count());
         self.part = None;
-        self.system = match (count, forward) {
-            (0, _) => 0,
-            (count, true) => (self.system + 1) % count,
-            (count, false) => (self.system + count - 1) % count,
-        };
+        self.system = round(self.system, count, forward);
     }
 
     /// The link is lost, or is back.

@@ -1,6 +1,7 @@
 //! What a screen knows of one run.
 
 use super::text::clean;
+use crate::online::show::Readings;
 use deadship_protocol::{EventMessage, GaugesMessage, RunState};
 use deadship_run::view::{Chart, CrewNow, Situation};
 use std::collections::{BTreeMap, VecDeque};
@@ -61,8 +62,8 @@ pub(crate) struct Model {
     pub(crate) talk: VecDeque<Talk>,
     /// Readings whose course is kept, in the order chosen: ticks and values.
     pub(crate) trends: Vec<(String, VecDeque<(u64, f64)>)>,
-    /// The last full frame of readings, and its tick.
-    base: (Option<u64>, BTreeMap<String, String>),
+    /// Readings as they were sent.
+    sent: Readings,
 }
 
 impl Model {
@@ -73,16 +74,8 @@ impl Model {
 
     /// Takes readings.
     pub(crate) fn take_gauges(&mut self, message: &GaugesMessage) {
-        let sent = || message.readings.iter().map(|gauge| (gauge.name.clone(), gauge.text.clone()));
-        if message.base == message.tick {
-            self.base = (Some(message.tick), sent().collect());
-        }
-        // What is laid over a full frame that has not come yet is passed over: that frame follows.
-        if self.base.0 != Some(message.base) {
-            return;
-        }
-        self.readings.clone_from(&self.base.1);
-        self.readings.extend(sent());
+        let Some(readings) = self.sent.take(message) else { return };
+        self.readings = readings;
         self.at(message.tick);
         self.add_points();
     }

@@ -213,6 +213,15 @@ impl Sheet<'_> {
     }
 }
 
+/// The next of so many, round and round, or the one before; 0 where there are none.
+pub(crate) fn round(now: usize, count: usize, forward: bool) -> usize {
+    match (count, forward) {
+        (0, _) => 0,
+        (_, true) => (now + 1) % count,
+        (_, false) => (now + count - 1) % count,
+    }
+}
+
 /// The views with their keys: the chosen one between brackets, what waits in them behind their names.
 pub(crate) fn tabs<'n>(
     palette: Palette,

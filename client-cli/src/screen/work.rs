@@ -6,7 +6,7 @@ use crate::failure::{Failure, WELL};
 use crate::online::address::Address;
 use crate::online::line_mode::{BACKOFF_S, BUSY, BUSY_TRIES, GIVE_UP_AFTER, answers, wants_again};
 use crate::online::link::{Link, Lost, NoLink, PING_EVERY};
-use deadship_protocol::{ByeCode, ClientMessage, ServerMessage, WelcomeMessage};
+use deadship_protocol::{ClientMessage, ServerMessage, WelcomeMessage};
 use std::collections::VecDeque;
 use std::time::Duration;
 use tokio::sync::mpsc;
@@ -85,12 +85,8 @@ impl<S: Screen> Work<'_, S> {
                 }
                 End::Lost(lost) => lost,
             };
-            if let Lost::Bye {
-                code: ByeCode::Refused | ByeCode::Replaced | ByeCode::Misbehaving | ByeCode::RunGone,
-                reason,
-            } = &lost
-            {
-                return Err(Failure::Link(reason.clone()));
+            if let Some(reason) = lost.for_good() {
+                return Err(Failure::Link(reason.to_owned()));
             }
             match self.take_back(&lost.to_string()).await? {
                 Some(back) => link = back,

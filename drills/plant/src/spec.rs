@@ -147,6 +147,17 @@ pub enum Priority {
     Caution,
 }
 
+impl Priority {
+    /// The word for people and on the wire.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Priority::Alarm => "alarm",
+            Priority::Warning => "warning",
+            Priority::Caution => "caution",
+        }
+    }
+}
+
 /// A limit on a reading.
 #[derive(Clone, Debug)]
 pub struct AlertSpec {

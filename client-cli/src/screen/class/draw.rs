@@ -1,6 +1,6 @@
 //! How the instructor's screen is drawn.
 
-use super::keys::MARKS;
+use super::keys::marks;
 use super::rank::{Needs, middle, needs};
 use super::{ClassScreen, View};
 use crate::screen::colours::Ink;
@@ -161,8 +161,7 @@ impl ClassScreen {
             return component::help(&self.desk.model, palette, chosen, wide);
         }
         let mut rows = vec![Row::heading(palette, "KEYS, while nothing is typed")];
-        let marks: Vec<(String, String)> = MARKS
-            .iter()
+        let marks: Vec<(String, String)> = marks()
             .map(|(key, category)| {
                 (format!("F{key}"), format!("mark for the team in use, ten seconds back: {category}"))
             })

@@ -4,19 +4,21 @@ use super::{ClassScreen, View};
 use crate::online::directing;
 use crate::screen::Todo;
 use crate::screen::model::Sort;
-use crate::screen::parts::{About, At, Row};
+use crate::screen::parts::{About, At, Row, round};
 use crate::screen::views::faults::{self, Fault};
 use crate::screen::views::{alerts, component, crew, here, plan, talk, teams, trends};
 use deadship_protocol::ClientMessage;
+use deadship_run::event::CATEGORIES;
 use ratatui::crossterm::event::{KeyCode, KeyEvent};
 use uuid::Uuid;
 
 /// Speeds that `+` and `-` step through.
 const SPEEDS: [f64; 7] = [0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 30.0];
 
-/// Marks by their function keys.
-pub(super) const MARKS: [(u8, &str); 5] =
-    [(2, "well-done"), (3, "slip"), (4, "unsafe"), (5, "communication"), (6, "discuss")];
+/// Marks by their function keys, from F2 on.
+pub(super) fn marks() -> impl Iterator<Item = (u8, &'static str)> {
+    (2..).zip(CATEGORIES.map(|(word, _)| word))
+}
 
 impl ClassScreen {
     pub(super) fn pressed(&mut self, key: KeyEvent) -> Todo {
@@ -54,7 +56,7 @@ impl ClassScreen {
             self.help = Some((None, At::default()));
             return Todo::nothing();
         }
-        match MARKS.iter().find(|known| known.0 == number) {
+        match marks().find(|known| known.0 == number) {
             Some((_, category)) => self.desk.line(&format!("mark {category} 10 s ago")),
             None => Todo::nothing(),
         }
@@ -204,14 +206,9 @@ impl ClassScreen {
     fn next_team(&mut self, forward: bool) -> Todo {
         let teams = teams::all_teams(&self.board);
         let now = teams.iter().position(|team| Some(team.state.run) == self.used);
-        let count = teams.len();
-        let next = match (now, forward) {
-            (_, _) if count == 0 => return Todo::nothing(),
-            (None, _) => 0,
-            (Some(now), true) => (now + 1) % count,
-            (Some(now), false) => (now + count - 1) % count,
-        };
-        Todo::send(vec![self.choose(teams[next].state.run)])
+        let next = now.map_or(0, |now| round(now, teams.len(), forward));
+        let run = teams.get(next).map(|team| team.state.run);
+        run.map_or_else(Todo::nothing, |run| Todo::send(vec![self.choose(run)]))
     }
 
     /// Rows of the view that is shown.

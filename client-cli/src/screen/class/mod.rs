@@ -25,9 +25,6 @@ use uuid::Uuid;
 /// Events of a run's past that are fetched when it is chosen.
 const PAST: u64 = 200;
 
-/// Answers longer than this are shown in the talk.
-const LONG_ANSWER: usize = 3;
-
 /// The views, in the order of their keys.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum View {
@@ -213,14 +210,6 @@ impl ClassScreen {
             }
         }
     }
-
-    /// Long answers are read in the talk.
-    fn answered(&mut self, message: ServerMessage, asked: Option<&ClientMessage>) {
-        let lines = self.desk.answer(message, asked);
-        if lines > LONG_ANSWER {
-            self.show(View::Talk);
-        }
-    }
 }
 
 impl Screen for ClassScreen {
@@ -290,7 +279,12 @@ impl Screen for ClassScreen {
             Some(ServerMessage::Handed { holder, .. }) => {
                 self.desk.model.add(Sort::Answer, [format!("{holder} holds the class now")]);
             }
-            Some(other) => self.answered(other, asked),
+            Some(other) => {
+                let is_long = self.desk.answer(other, asked);
+                if is_long {
+                    self.show(View::Talk);
+                }
+            }
             None => {}
         }
         Vec::new()

@@ -3,7 +3,7 @@
 use super::{DebriefScreen, Input, SPEEDS, View};
 use crate::clock::parse_time;
 use crate::screen::line::TypedLine;
-use crate::screen::parts::{About, At};
+use crate::screen::parts::{About, At, round};
 use crate::screen::text::clock;
 use deadship_run::setup::ticks;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
@@ -209,12 +209,12 @@ impl DebriefScreen {
 
     /// The next list or system, or the one before.
     fn turn_list(&mut self, on: bool) {
-        let turned = |now: usize, count: usize| (now + if on { 1 } else { count.max(1) - 1 }) % count.max(1);
         if self.view == View::Systems {
             let count = self.systems.as_ref().map_or(0, |systems| systems.names().count());
-            self.system = turned(self.system, count);
+            self.system = round(self.system, count, on);
         } else {
-            self.list = turned(self.list, self.model.chart.as_ref().map_or(0, |chart| chart.lists.len()));
+            let count = self.model.chart.as_ref().map_or(0, |chart| chart.lists.len());
+            self.list = round(self.list, count, on);
         }
     }
 

@@ -2,6 +2,7 @@
 
 use super::{TeamScreen, View};
 use crate::screen::colours::Ink;
+use crate::screen::complete::{OWN_WORDS, is_directing};
 use crate::screen::parts::{self, About, At, Row, Sheet};
 use crate::screen::text::clean;
 use crate::screen::views::{alerts, component, crew, orders, talk};
@@ -161,9 +162,8 @@ impl TeamScreen {
             return component::help(&self.desk.model, self.desk.palette, chosen, wide);
         }
         let mut rows = vec![Row::heading(self.desk.palette, "KEYS, while nothing is typed")];
-        let own = crate::screen::complete::OWN_WORDS;
-        let words = deadship_run::words::WORDS.iter().chain(&own);
-        let words = words.filter(|(word, _, doc)| !doc.contains("(instructor") && *word != "help");
+        let words = deadship_run::words::WORDS.iter().chain(&OWN_WORDS);
+        let words = words.filter(|(word, _, doc)| !is_directing(doc) && *word != "help");
         let typing = "Begin to type; Tab completes, Up and Down bring back what you typed before.";
         let between = [("", ""), ("WORDS", typing)];
         let all = KEYS.into_iter().chain(between).chain(words.map(|(_, form, doc)| (*form, *doc)));

@@ -2,7 +2,7 @@
 
 use super::{TeamScreen, View};
 use crate::screen::Todo;
-use crate::screen::parts::{About, At, Row};
+use crate::screen::parts::{About, At, Row, round};
 use crate::screen::views::{alerts, checklist, component, crew, here, orders, talk, trends};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
@@ -138,18 +138,12 @@ impl TeamScreen {
     }
 
     fn sideways(&mut self, right: bool) {
-        let turn = |now: usize, count: usize| match (right, count) {
-            (_, 0) => 0,
-            (true, count) => (now + 1) % count,
-            (false, count) => (now + count - 1) % count,
-        };
         match self.view {
             View::Here => self.in_pane = right && self.chosen_component().is_some(),
-            View::Systems => {
-                self.desk.turn_system(right);
-            }
+            View::Systems => self.desk.turn_system(right),
             View::List => {
-                self.list = turn(self.list, self.desk.model.chart.as_ref().map_or(0, |c| c.lists.len()))
+                let count = self.desk.model.chart.as_ref().map_or(0, |chart| chart.lists.len());
+                self.list = round(self.list, count, right);
             }
             _ => {}
         }

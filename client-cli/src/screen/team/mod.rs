@@ -16,9 +16,6 @@ use ratatui::Frame;
 use ratatui::crossterm::event::KeyEvent;
 use std::path::PathBuf;
 
-/// Answers longer than this are shown in the talk, all of it.
-const LONG_ANSWER: usize = 3;
-
 /// The views, in the order of their keys.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum View {
@@ -130,14 +127,6 @@ impl TeamScreen {
             self.desk.model.take_event(event);
         }
     }
-
-    /// Long answers are read in the talk.
-    fn answered(&mut self, message: ServerMessage, asked: Option<&ClientMessage>) {
-        let lines = self.desk.answer(message, asked);
-        if lines > LONG_ANSWER {
-            self.show(View::Talk);
-        }
-    }
 }
 
 impl Screen for TeamScreen {
@@ -185,7 +174,12 @@ impl Screen for TeamScreen {
         }
         match self.desk.take(message) {
             Some(ServerMessage::Event(event)) => self.event(&event),
-            Some(other) => self.answered(other, asked),
+            Some(other) => {
+                let is_long = self.desk.answer(other, asked);
+                if is_long {
+                    self.show(View::Talk);
+                }
+            }
             None => {}
         }
         Vec::new()

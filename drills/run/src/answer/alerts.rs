@@ -43,7 +43,7 @@ fn flood(run: &Run) -> Option<String> {
 
 fn line(run: &Run, alert: usize) -> String {
     let (life, def) = (&run.state.alerts[alert], &run.setup.compiled.spec.alerts[alert]);
-    let priority = format!("{:?}", def.priority).to_lowercase();
+    let priority = def.priority.word();
     let first = match &def.first_out {
         Some(group) if life.first_out => format!(", came first of {group}"),
         _ => String::new(),

@@ -5,7 +5,6 @@ use crate::orders::Order;
 use crate::run::Run;
 use crate::who::{Role, Who};
 use deadship_plant::kind::Verb;
-use deadship_plant::spec::Priority;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -233,16 +232,11 @@ fn crew(person: &crate::run::Person) -> CrewNow {
 
 fn alert_now(run: &Run, alert: usize) -> AlertNow {
     let (life, def) = (&run.state.alerts[alert], &run.setup.compiled.spec.alerts[alert]);
-    let priority = match def.priority {
-        Priority::Alarm => "alarm",
-        Priority::Warning => "warning",
-        Priority::Caution => "caution",
-    };
     AlertNow {
         number: life.occurrence,
         alert: def.name.clone(),
         text: def.text.clone(),
-        priority: priority.to_owned(),
+        priority: def.priority.word().to_owned(),
         raised: life.raised(),
         waits: life.waits(),
         first_of: def.first_out.clone().filter(|_| life.first_out),

@@ -63,7 +63,7 @@ impl Beat {
         Pulse {
             alerts: listed().count() as u32,
             unacknowledged: listed().filter(|(life, _)| life.waits()).count() as u32,
-            worst: worst.map(|(_, spec)| word(spec.priority).to_owned()),
+            worst: worst.map(|(_, spec)| spec.priority.word().to_owned()),
             worst_text: worst.map(|(_, spec)| spec.text.clone()),
             faults: run.state.faults.keys().cloned().collect(),
             met: count(Some(true)),
@@ -96,12 +96,4 @@ fn matters(event: &Event) -> bool {
             | Event::StepFailed { .. }
             | Event::RunEnded { .. }
     )
-}
-
-fn word(priority: Priority) -> &'static str {
-    match priority {
-        Priority::Alarm => "alarm",
-        Priority::Warning => "warning",
-        Priority::Caution => "caution",
-    }
 }
