@@ -3,6 +3,7 @@
 //! A screen is a [`Screen`]: it takes keys and messages and draws itself; it knows no terminal, no clock and no link, so
 //! that tests drive it. [`work`] joins it with a terminal and a link. Whatever a screen can do the line mode can do, too.
 
+mod browse;
 mod class;
 mod colours;
 mod complete;

@@ -3,45 +3,13 @@
 use super::keys::marks;
 use super::rank::{Needs, middle, needs};
 use super::{ClassScreen, View};
-use crate::screen::colours::Ink;
+use crate::screen::browse::{Browse, Browsed};
+use crate::screen::desk::Desk;
 use crate::screen::parts::{self, About, At, Row, Sheet};
 use crate::screen::text::clean;
-use crate::screen::views::{alerts, component, talk};
-use ratatui::Frame;
+use crate::screen::views::{alerts, component, crew, faults, here, plan, talk, teams, trends};
 use ratatui::layout::Rect;
 use ratatui::text::Line;
-
-/// From this size on the team in use stands beside the view.
-const WIDE: (u16, u16) = (120, 30);
-
-pub(super) fn draw(screen: &mut ClassScreen, frame: &mut Frame<'_>) {
-    let area = frame.area();
-    let palette = screen.desk.palette;
-    frame.buffer_mut().set_style(area, palette.style(Ink::Plain));
-    let mut sheet = Sheet { buffer: frame.buffer_mut(), palette };
-    if screen.desk.too_small(&mut sheet, area) {
-        return;
-    }
-    let rest = screen.desk.top(&mut sheet, area, "instructor");
-    let rest = screen.desk.standing(&mut sheet, rest, &who_needs(screen));
-    let rest = sheet.line(rest, &tabs(screen));
-    let wide = area.width >= WIDE.0 && area.height >= WIDE.1;
-    let foot = if wide { 2 } else { 5 };
-    let main = Rect { height: rest.height - foot, ..rest };
-    let below = Rect { y: main.y + main.height, height: foot, ..rest };
-    match wide {
-        true => {
-            let left = main.width * 3 / 5;
-            view(screen, &mut sheet, Rect { width: left, ..main });
-            sheet.rule(Rect { x: left, width: 1, ..main });
-            beside(screen, &mut sheet, Rect { x: left + 1, width: main.width - left - 1, ..main });
-        }
-        false => view(screen, &mut sheet, main),
-    }
-    let below = if wide { below } else { strips(screen, &mut sheet, below) };
-    let cursor = screen.desk.command_line(&mut sheet, below, &keys(screen));
-    frame.set_cursor_position(cursor);
-}
 
 /// The team that needs someone most, wherever one looks.
 fn who_needs(screen: &ClassScreen) -> String {
@@ -80,34 +48,6 @@ fn tabs(screen: &ClassScreen) -> Line<'static> {
     parts::tabs(screen.desk.palette, views)
 }
 
-fn view(screen: &mut ClassScreen, sheet: &mut Sheet<'_>, area: Rect) {
-    screen.desk.room = (usize::from(area.width) - 1, usize::from(area.height));
-    if let Some((_, mut at)) = screen.help {
-        let rows = screen.help_rows(usize::from(area.width) - 2);
-        sheet.list(area, &rows, &mut at, false);
-        if let Some(help) = &mut screen.help {
-            help.1 = at;
-        }
-        return;
-    }
-    let has_pane = matches!(screen.view, View::Plant | View::Faults) && area.width >= 60;
-    let pane = if has_pane { (area.width * 2 / 5).min(46) } else { 0 };
-    let list = Rect { width: area.width - pane, ..area };
-    screen.desk.room.0 = usize::from(list.width) - 1;
-    let rows = screen.rows(screen.desk.room.0);
-    // In a system the part itself is marked.
-    let held = !screen.in_pane && screen.view != View::Systems;
-    sheet.list(list, &rows, screen.here(), held);
-    if has_pane {
-        sheet.rule(Rect { x: list.width, width: 1, ..area });
-        let pane_area = Rect { x: list.width + 1, width: pane - 1, ..area };
-        let rows = screen.pane_rows(usize::from(pane_area.width) - 1);
-        let mut at = screen.pane_at;
-        sheet.list(pane_area, &rows, &mut at, screen.in_pane);
-        screen.pane_at = at;
-    }
-}
-
 /// Alerts and talk of the team in use, beside the view.
 fn beside(screen: &ClassScreen, sheet: &mut Sheet<'_>, area: Rect) {
     let (model, palette) = (&screen.desk.model, screen.desk.palette);
@@ -123,25 +63,20 @@ fn beside(screen: &ClassScreen, sheet: &mut Sheet<'_>, area: Rect) {
 }
 
 /// One line of alerts and two of talk of the team in use.
-fn strips(screen: &ClassScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
+fn strips(screen: &ClassScreen, wide: usize) -> Vec<Row> {
     let (model, palette) = (&screen.desk.model, screen.desk.palette);
-    let wide = usize::from(area.width);
     let mut rows = alerts::strip(model, palette, wide, 1);
-    let mut said = talk::last(model, palette, wide, 2);
-    said.resize(2, Row::new(palette, About::Nothing, &[]));
-    rows.extend(said);
-    let mut rest = area;
-    for row in &rows {
-        rest = sheet.line(rest, &row.line);
-    }
-    rest
+    rows.resize(1, Row::new(palette, About::Nothing, &[]));
+    rows.extend(talk::last(model, palette, wide, 2));
+    rows.resize(1 + 2, Row::new(palette, About::Nothing, &[]));
+    rows
 }
 
 fn keys(screen: &ClassScreen) -> String {
     let keys = match screen.view {
-        _ if screen.help.is_some() => "↑↓ scroll  any other key closes",
+        _ if screen.browse.help.is_some() => "↑↓ scroll  any other key closes",
         View::Teams => "Enter look at it  [ ] next team  = hold  + - speed  F2-F6 marks  ? help",
-        View::Plant if screen.in_pane => "↑↓ choose  Enter do  Space trend  ← back",
+        View::Plant if screen.browse.in_pane => "↑↓ choose  Enter do  Space trend  ← back",
         View::Plant => "Enter/→ work it  / find  ? help on it  [ ] next team",
         View::Faults => "Enter look, Enter again set or lift  * all teams  Space into the line  / find",
         View::Systems => return screen.desk.system_keys(),
@@ -153,11 +88,60 @@ fn keys(screen: &ClassScreen) -> String {
     keys.to_owned()
 }
 
-impl ClassScreen {
-    /// Help that lies over the view.
-    pub(super) fn help_rows(&self, wide: usize) -> Vec<Row> {
+impl Browsed for ClassScreen {
+    fn desk(&self) -> &Desk {
+        &self.desk
+    }
+
+    fn desk_mut(&mut self) -> &mut Desk {
+        &mut self.desk
+    }
+
+    fn browse(&self) -> &Browse {
+        &self.browse
+    }
+
+    fn browse_mut(&mut self) -> &mut Browse {
+        &mut self.browse
+    }
+
+    fn slot(&self) -> usize {
+        self.view.index()
+    }
+
+    fn rows(&self, wide: usize) -> Vec<Row> {
+        let (model, palette) = (&self.desk.model, self.desk.palette);
+        match self.view {
+            View::Teams => teams::rows(&self.board, &self.codes, model, &self.drills, palette, wide),
+            View::Plant => here::rows(model, palette, &self.desk.filter, wide),
+            View::Alerts => alerts::rows(model, palette, wide),
+            View::Crew => crew::rows(model, palette, wide),
+            View::Systems => self.desk.system_rows(wide),
+            View::Faults => faults::rows(model, palette, &self.desk.filter, wide).0,
+            View::Plan => plan::rows(model, palette, wide),
+            View::Talk => talk::rows(model, palette, wide),
+            View::Trends => trends::rows(model, palette, wide),
+        }
+    }
+
+    fn pane_rows(&self, wide: usize) -> Vec<Row> {
+        let (model, palette) = (&self.desk.model, self.desk.palette);
+        match self.view {
+            View::Plant => self
+                .chosen_component()
+                .map_or_else(Vec::new, |chosen| component::pane(model, palette, chosen, wide)),
+            View::Faults => self
+                .looked_at
+                .clone()
+                .or_else(|| self.chosen_fault())
+                .map_or_else(Vec::new, |fault| faults::preview(model, palette, &fault, wide)),
+            _ => Vec::new(),
+        }
+    }
+
+    fn help_rows(&self, wide: usize) -> Vec<Row> {
         let palette = self.desk.palette;
-        if let Some((Some(chosen), _)) = self.help {
+        if let Some((Some(chosen), _)) = self.browse.help {
             return component::help(&self.desk.model, palette, chosen, wide);
         }
         let mut rows = vec![Row::heading(palette, "KEYS, while nothing is typed")];
@@ -176,6 +160,38 @@ impl ClassScreen {
             .chain(words.map(|(_, form, doc)| (*form, *doc)));
         rows.extend(parts::entries(palette, wide, all));
         rows
+    }
+
+    fn has_pane(&self) -> bool {
+        matches!(self.view, View::Plant | View::Faults)
+    }
+
+    fn marks_rows(&self) -> bool {
+        self.view != View::Systems
+    }
+
+    fn role(&self) -> &'static str {
+        "instructor"
+    }
+
+    fn standing(&self) -> String {
+        who_needs(self)
+    }
+
+    fn tabs(&self) -> Line<'static> {
+        tabs(self)
+    }
+
+    fn keys(&self) -> String {
+        keys(self)
+    }
+
+    fn beside(&self, sheet: &mut Sheet<'_>, area: Rect) {
+        beside(self, sheet, area);
+    }
+
+    fn strips(&self, wide: usize) -> Vec<Row> {
+        strips(self, wide)
     }
 }
 

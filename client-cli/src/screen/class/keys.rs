@@ -3,10 +3,11 @@
 use super::{ClassScreen, View};
 use crate::online::directing;
 use crate::screen::Todo;
+use crate::screen::browse::Browsed as _;
 use crate::screen::model::Sort;
-use crate::screen::parts::{About, At, Row, round};
+use crate::screen::parts::{About, At, round};
 use crate::screen::views::faults::{self, Fault};
-use crate::screen::views::{alerts, component, crew, here, plan, talk, teams, trends};
+use crate::screen::views::teams;
 use deadship_protocol::ClientMessage;
 use deadship_run::event::CATEGORIES;
 use ratatui::crossterm::event::{KeyCode, KeyEvent};
@@ -25,8 +26,7 @@ impl ClassScreen {
         if let Some(todo) = self.desk.leaves(key, "the runs go on") {
             return todo;
         }
-        if self.help.is_some() {
-            self.key_on_help(key.code);
+        if self.key_on_help(key.code) {
             return Todo::nothing();
         }
         if let KeyCode::F(number) = key.code {
@@ -41,19 +41,10 @@ impl ClassScreen {
         }
     }
 
-    fn key_on_help(&mut self, code: KeyCode) {
-        let rows = self.help_rows(self.desk.room.0);
-        let high = self.desk.room.1;
-        let scrolls = self.help.as_mut().is_some_and(|(_, at)| at.scrolls(&rows, high, code));
-        if !scrolls {
-            self.help = None;
-        }
-    }
-
     /// F1 help, F2 to F6 marks: what was seen lies ten seconds back by the time the key is found.
     fn function_key(&mut self, number: u8) -> Todo {
         if number == 1 {
-            self.help = Some((None, At::default()));
+            self.browse.help = Some((None, At::default()));
             return Todo::nothing();
         }
         match marks().find(|known| known.0 == number) {
@@ -119,16 +110,18 @@ impl ClassScreen {
 
     fn key_on_view(&mut self, code: KeyCode) -> Todo {
         match code {
-            KeyCode::Char('5') if self.chosen_component().is_some() => {
+            KeyCode::Char(digit @ '1'..='9') => {
+                let (view, _) = View::ALL[digit as usize - '1' as usize];
                 // The system that the chosen component is in.
-                let chosen = self.chosen_component();
-                chosen.into_iter().for_each(|component| self.desk.show_in_system(component));
-                self.show(View::Systems);
+                let chosen = (view == View::Systems).then(|| self.chosen_component()).flatten();
+                if let Some(component) = chosen {
+                    self.desk.show_in_system(component);
+                }
+                self.show(view);
             }
-            KeyCode::Char(digit @ '1'..='9') => self.show(View::ALL[digit as usize - '1' as usize].0),
             KeyCode::Tab => self.turn_view(1),
             KeyCode::BackTab => self.turn_view(View::ALL.len() - 1),
-            KeyCode::Char('?') => self.help = Some((self.chosen_component(), At::default())),
+            KeyCode::Char('?') => self.browse.help = Some((self.chosen_component(), At::default())),
             KeyCode::Char('/') => {
                 if self.view != View::Faults {
                     self.show(View::Plant);
@@ -146,7 +139,7 @@ impl ClassScreen {
             KeyCode::Char(' ') => self.space(),
             KeyCode::Enter => return self.enter(),
             KeyCode::Esc => {
-                self.in_pane = false;
+                self.browse.in_pane = false;
                 self.looked_at = None;
                 self.desk.filter.clear();
             }
@@ -159,8 +152,10 @@ impl ClassScreen {
             KeyCode::Left | KeyCode::Right if self.view == View::Systems => {
                 self.desk.turn_system(code == KeyCode::Right);
             }
-            KeyCode::Left => self.in_pane = false,
-            KeyCode::Right => self.in_pane = self.view == View::Plant && self.chosen_component().is_some(),
+            KeyCode::Left => self.browse.in_pane = false,
+            KeyCode::Right => {
+                self.browse.in_pane = self.view == View::Plant && self.chosen_component().is_some()
+            }
             KeyCode::Char(letter) => self.desk.typed.put(letter),
             _ => {}
         }
@@ -168,7 +163,7 @@ impl ClassScreen {
     }
 
     pub(super) fn show(&mut self, view: View) {
-        (self.view, self.in_pane, self.looked_at) = (view, false, None);
+        (self.view, self.browse.in_pane, self.looked_at) = (view, false, None);
         if view == View::Talk {
             self.here().row = usize::MAX;
         }
@@ -211,83 +206,22 @@ impl ClassScreen {
         run.map_or_else(Todo::nothing, |run| Todo::send(vec![self.choose(run)]))
     }
 
-    /// Rows of the view that is shown.
-    pub(super) fn rows(&self, wide: usize) -> Vec<Row> {
-        let (model, palette) = (&self.desk.model, self.desk.palette);
-        match self.view {
-            View::Teams => teams::rows(&self.board, &self.codes, model, &self.drills, palette, wide),
-            View::Plant => here::rows(model, palette, &self.desk.filter, wide),
-            View::Alerts => alerts::rows(model, palette, wide),
-            View::Crew => crew::rows(model, palette, wide),
-            View::Systems => self.desk.system_rows(wide),
-            View::Faults => faults::rows(model, palette, &self.desk.filter, wide).0,
-            View::Plan => plan::rows(model, palette, wide),
-            View::Talk => talk::rows(model, palette, wide),
-            View::Trends => trends::rows(model, palette, wide),
-        }
-    }
-
     fn go(&mut self, by: isize) {
         if self.view == View::Systems {
             self.desk.step_part(by);
-        } else if self.in_pane {
-            let rows = self.pane_rows(30);
-            self.pane_at.go(&rows, by);
         } else {
-            let rows = self.rows(self.desk.room.0);
-            self.here().go(&rows, by);
-            self.pane_at = At::default();
+            self.go_rows(by);
             if self.looked_at.is_some() {
                 self.looked_at = self.chosen_fault();
             }
         }
     }
 
-    fn about(&self) -> About {
-        let (rows, mut at) = match self.in_pane {
-            true => (self.pane_rows(30), self.pane_at),
-            false => (self.rows(self.desk.room.0), self.at[self.view.index()]),
-        };
-        at.settle(&rows);
-        at.about(&rows).clone()
-    }
-
-    /// The component that the chosen row is about.
-    pub(super) fn chosen_component(&self) -> Option<usize> {
-        let rows = self.rows(self.desk.room.0);
-        let mut at = self.at[self.view.index()];
-        at.settle(&rows);
-        match at.about(&rows) {
-            About::Component(component) => Some(*component),
-            _ => None,
-        }
-    }
-
-    fn chosen_fault(&self) -> Option<Fault> {
-        let (rows, known) =
+    pub(super) fn chosen_fault(&self) -> Option<Fault> {
+        let About::Item(item) = self.about_in_view() else { return None };
+        let (_, known) =
             faults::rows(&self.desk.model, self.desk.palette, &self.desk.filter, self.desk.room.0);
-        let mut at = self.at[View::Faults.index()];
-        at.settle(&rows);
-        match at.about(&rows) {
-            About::Item(item) => known.get(*item).cloned(),
-            _ => None,
-        }
-    }
-
-    /// The pane beside the list.
-    pub(super) fn pane_rows(&self, wide: usize) -> Vec<Row> {
-        let (model, palette) = (&self.desk.model, self.desk.palette);
-        match self.view {
-            View::Plant => self
-                .chosen_component()
-                .map_or_else(Vec::new, |chosen| component::pane(model, palette, chosen, wide)),
-            View::Faults => self
-                .looked_at
-                .clone()
-                .or_else(|| self.chosen_fault())
-                .map_or_else(Vec::new, |fault| faults::preview(model, palette, &fault, wide)),
-            _ => Vec::new(),
-        }
+        known.get(item).cloned()
     }
 
     fn enter(&mut self) -> Todo {
@@ -299,8 +233,8 @@ impl ClassScreen {
             About::Item(_) if self.view == View::Faults => return self.enter_fault(),
             About::Step(list, step) => self.hint(list, step),
             About::Component(_) if self.view == View::Plant => {
-                self.in_pane = true;
-                self.pane_at = At::default();
+                self.browse.in_pane = true;
+                self.browse.pane_at = At::default();
             }
             About::Component(component) => {
                 self.show(View::Plant);

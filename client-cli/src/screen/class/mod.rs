@@ -6,10 +6,10 @@ pub(crate) mod rank;
 #[cfg(test)]
 mod tests;
 
+use super::browse::{Browse, Browsed};
 use super::colours::Palette;
 use super::desk::Desk;
 use super::model::Sort;
-use super::parts::At;
 use super::views::{faults, teams};
 use super::{Linked, Screen, Todo};
 use crate::online::address::Address;
@@ -72,12 +72,9 @@ pub(crate) struct ClassScreen {
     /// The drill whose drawing is there.
     charted: String,
     pub(super) view: View,
-    pub(super) in_pane: bool,
-    pub(super) at: [At; View::ALL.len()],
-    pub(super) pane_at: At,
+    browse: Browse,
     /// The fault that is looked at before it is set.
     pub(super) looked_at: Option<faults::Fault>,
-    pub(super) help: Option<(Option<usize>, At)>,
     /// The speed that was asked for and has not come yet: the next key goes on from there.
     pub(super) wanted_speed: Option<f64>,
     /// The last mark, to which words can be added.
@@ -100,20 +97,12 @@ impl ClassScreen {
             used: None,
             charted: String::new(),
             view: View::Teams,
-            in_pane: false,
-            at: [At::default(); View::ALL.len()],
-            pane_at: At::default(),
+            browse: Browse::default(),
             looked_at: None,
-            help: None,
             wanted_speed: None,
             marked: None,
             last_seq: BTreeMap::new(),
         }
-    }
-
-    /// Where one is in the view that is shown.
-    pub(super) fn here(&mut self) -> &mut At {
-        &mut self.at[self.view.index()]
     }
 
     /// The class of the run in use, else the only one.
@@ -295,7 +284,7 @@ impl Screen for ClassScreen {
     }
 
     fn draw(&mut self, frame: &mut Frame<'_>) {
-        draw::draw(self, frame);
+        self.draw_page(frame);
     }
 
     fn way_back(&self) -> String {

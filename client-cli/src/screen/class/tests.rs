@@ -1,6 +1,7 @@
 use super::{ClassScreen, View};
 use crate::online::address::Address;
 use crate::screen::Screen;
+use crate::screen::browse::Browsed as _;
 use crate::screen::colours::Palette;
 use crate::screen::kit::{Stage, drawn, iris, never_colour_alone, press, text};
 use deadship_protocol::{

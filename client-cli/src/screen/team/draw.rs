@@ -1,48 +1,14 @@
 //! How the screen of a team is drawn.
 
 use super::{TeamScreen, View};
-use crate::screen::colours::Ink;
+use crate::screen::browse::{Browse, Browsed};
 use crate::screen::complete::{OWN_WORDS, is_directing};
+use crate::screen::desk::Desk;
 use crate::screen::parts::{self, About, At, Row, Sheet};
 use crate::screen::text::clean;
-use crate::screen::views::{alerts, component, crew, orders, talk};
-use ratatui::Frame;
+use crate::screen::views::{alerts, checklist, component, crew, here, orders, talk, trends};
 use ratatui::layout::Rect;
 use ratatui::text::Line;
-
-/// From this width on there is a column with alerts, orders and talk beside the view.
-const WIDE: u16 = 120;
-/// And from this height on.
-const HIGH: u16 = 30;
-
-pub(super) fn draw(screen: &mut TeamScreen, frame: &mut Frame<'_>) {
-    let area = frame.area();
-    let palette = screen.desk.palette;
-    frame.buffer_mut().set_style(area, palette.style(Ink::Plain));
-    let mut sheet = Sheet { buffer: frame.buffer_mut(), palette };
-    if screen.desk.too_small(&mut sheet, area) {
-        return;
-    }
-    let rest = screen.desk.top(&mut sheet, area, "");
-    let rest = screen.desk.standing(&mut sheet, rest, &who(screen));
-    let rest = sheet.line(rest, &tabs(screen));
-    let wide = area.width >= WIDE && area.height >= HIGH;
-    let foot = if wide { 2 } else { 6 };
-    let main = Rect { height: rest.height - foot, ..rest };
-    let below = Rect { y: main.y + main.height, height: foot, ..rest };
-    match wide {
-        true => {
-            let left = main.width * 3 / 5;
-            view(screen, &mut sheet, Rect { width: left, ..main });
-            sheet.rule(Rect { x: left, width: 1, ..main });
-            beside(screen, &mut sheet, Rect { x: left + 1, width: main.width - left - 1, ..main });
-        }
-        false => view(screen, &mut sheet, main),
-    }
-    let below = if wide { below } else { strips(screen, &mut sheet, below) };
-    let cursor = screen.desk.command_line(&mut sheet, below, &keys(screen));
-    frame.set_cursor_position(cursor);
-}
 
 /// Who and where the person is.
 fn who(screen: &TeamScreen) -> String {
@@ -73,35 +39,6 @@ fn tabs(screen: &TeamScreen) -> Line<'static> {
     parts::tabs(screen.desk.palette, views)
 }
 
-/// The view itself, with its pane, or help over it.
-fn view(screen: &mut TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
-    screen.desk.room = (usize::from(area.width) - 1, usize::from(area.height));
-    if let Some((_, mut at)) = screen.help {
-        let rows = screen.help_rows(usize::from(area.width) - 2);
-        sheet.list(area, &rows, &mut at, false);
-        if let Some(help) = &mut screen.help {
-            help.1 = at;
-        }
-        return;
-    }
-    let has_pane = screen.view == View::Here && area.width >= 60;
-    let pane = if has_pane { (area.width * 2 / 5).min(46) } else { 0 };
-    let list = Rect { width: area.width - pane, ..area };
-    screen.desk.room.0 = usize::from(list.width) - 1;
-    let rows = screen.rows(screen.desk.room.0);
-    // In a system the part itself is marked.
-    let held = !screen.in_pane && screen.view != View::Systems;
-    sheet.list(list, &rows, screen.here(), held);
-    if has_pane {
-        sheet.rule(Rect { x: list.width, width: 1, ..area });
-        let pane_area = Rect { x: list.width + 1, width: pane - 1, ..area };
-        let rows = screen.pane_rows(usize::from(pane_area.width) - 1);
-        let mut at = screen.pane_at;
-        sheet.list(pane_area, &rows, &mut at, screen.in_pane);
-        screen.pane_at = at;
-    }
-}
-
 /// Alerts, orders and talk beside the view.
 fn beside(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
     let (model, palette) = (&screen.desk.model, screen.desk.palette);
@@ -123,25 +60,22 @@ fn beside(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) {
 }
 
 /// Two lines of alerts and two of talk, which are always seen.
-fn strips(screen: &TeamScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
+fn strips(screen: &TeamScreen, wide: usize) -> Vec<Row> {
     let (model, palette) = (&screen.desk.model, screen.desk.palette);
-    let wide = usize::from(area.width);
-    let mut rest = area;
     let mut rows = alerts::strip(model, palette, wide, 2);
     rows.resize(2, Row::new(palette, About::Nothing, &[]));
-    let mut said = talk::last(model, palette, wide, 2);
-    said.resize(2, Row::new(palette, About::Nothing, &[]));
-    for row in rows.iter().chain(&said) {
-        rest = sheet.line(rest, &row.line);
-    }
-    rest
+    rows.extend(talk::last(model, palette, wide, 2));
+    rows.resize(2 + 2, Row::new(palette, About::Nothing, &[]));
+    rows
 }
 
 /// The keys that count in a view.
 fn keys(screen: &TeamScreen) -> String {
     let keys = match screen.view {
-        _ if screen.help.is_some() => "↑↓ scroll  any other key closes",
-        View::Here if screen.in_pane => "↑↓ choose  Enter do  Space trend  ← back  ? help  type a command",
+        _ if screen.browse.help.is_some() => "↑↓ scroll  any other key closes",
+        View::Here if screen.browse.in_pane => {
+            "↑↓ choose  Enter do  Space trend  ← back  ? help  type a command"
+        }
         View::Here => "↑↓ choose  Enter/→ work it  / find  ! acknowledge  ? help  type a command",
         View::Alerts => "↑↓ choose  Enter or ! acknowledge  type `silence`, `ack all`  ? help",
         View::Orders => "↑↓ choose  Enter read back or report  type `order STATION: TEXT`",
@@ -155,10 +89,51 @@ fn keys(screen: &TeamScreen) -> String {
     keys.to_owned()
 }
 
-impl TeamScreen {
-    /// Help that lies over the view: on a component, or on keys and words.
-    pub(super) fn help_rows(&self, wide: usize) -> Vec<Row> {
-        if let Some((Some(chosen), _)) = self.help {
+impl Browsed for TeamScreen {
+    fn desk(&self) -> &Desk {
+        &self.desk
+    }
+
+    fn desk_mut(&mut self) -> &mut Desk {
+        &mut self.desk
+    }
+
+    fn browse(&self) -> &Browse {
+        &self.browse
+    }
+
+    fn browse_mut(&mut self) -> &mut Browse {
+        &mut self.browse
+    }
+
+    fn slot(&self) -> usize {
+        self.view.index()
+    }
+
+    fn rows(&self, wide: usize) -> Vec<Row> {
+        let (model, palette) = (&self.desk.model, self.desk.palette);
+        match self.view {
+            View::Here => here::rows(model, palette, &self.desk.filter, wide),
+            View::Alerts => alerts::rows(model, palette, wide),
+            View::Orders => orders::rows(model, palette, wide),
+            View::Crew => crew::rows(model, palette, wide),
+            View::Systems => self.desk.system_rows(wide),
+            View::Trends => trends::rows(model, palette, wide),
+            View::List => checklist::rows(model, palette, self.list, wide),
+            View::Talk => talk::rows(model, palette, wide),
+            View::Brief => self.brief_rows(wide),
+        }
+    }
+
+    fn pane_rows(&self, wide: usize) -> Vec<Row> {
+        let chosen = self.chosen_component();
+        chosen.map_or_else(Vec::new, |chosen| {
+            component::pane(&self.desk.model, self.desk.palette, chosen, wide)
+        })
+    }
+
+    fn help_rows(&self, wide: usize) -> Vec<Row> {
+        if let Some((Some(chosen), _)) = self.browse.help {
             return component::help(&self.desk.model, self.desk.palette, chosen, wide);
         }
         let mut rows = vec![Row::heading(self.desk.palette, "KEYS, while nothing is typed")];
@@ -169,6 +144,38 @@ impl TeamScreen {
         let all = KEYS.into_iter().chain(between).chain(words.map(|(_, form, doc)| (*form, *doc)));
         rows.extend(parts::entries(self.desk.palette, wide, all));
         rows
+    }
+
+    fn has_pane(&self) -> bool {
+        self.view == View::Here
+    }
+
+    fn marks_rows(&self) -> bool {
+        self.view != View::Systems
+    }
+
+    fn role(&self) -> &'static str {
+        ""
+    }
+
+    fn standing(&self) -> String {
+        who(self)
+    }
+
+    fn tabs(&self) -> Line<'static> {
+        tabs(self)
+    }
+
+    fn keys(&self) -> String {
+        keys(self)
+    }
+
+    fn beside(&self, sheet: &mut Sheet<'_>, area: Rect) {
+        beside(self, sheet, area);
+    }
+
+    fn strips(&self, wide: usize) -> Vec<Row> {
+        strips(self, wide)
     }
 }
 

@@ -2,8 +2,9 @@
 
 use super::{TeamScreen, View};
 use crate::screen::Todo;
-use crate::screen::parts::{About, At, Row, round};
-use crate::screen::views::{alerts, checklist, component, crew, here, orders, talk, trends};
+use crate::screen::browse::Browsed as _;
+use crate::screen::parts::{About, At, round};
+use crate::screen::views::{checklist, component, orders};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 impl TeamScreen {
@@ -11,8 +12,7 @@ impl TeamScreen {
         if let Some(todo) = self.desk.leaves(key, "your seat is kept") {
             return todo;
         }
-        if self.help.is_some() {
-            self.key_on_help(key.code);
+        if self.key_on_help(key.code) {
             return Todo::nothing();
         }
         if self.desk.edit(key) {
@@ -21,15 +21,6 @@ impl TeamScreen {
         match key.code {
             KeyCode::Enter if !self.desk.typed.is_empty() => self.send(),
             code => self.key_on_view(code, key.modifiers.contains(KeyModifiers::CONTROL)),
-        }
-    }
-
-    fn key_on_help(&mut self, code: KeyCode) {
-        let rows = self.help_rows(self.desk.room.0);
-        let high = self.desk.room.1;
-        let scrolls = self.help.as_mut().is_some_and(|(_, at)| at.scrolls(&rows, high, code));
-        if !scrolls {
-            self.help = None;
         }
     }
 
@@ -57,18 +48,20 @@ impl TeamScreen {
 
     fn key_on_view(&mut self, code: KeyCode, ctrl: bool) -> Todo {
         match code {
-            KeyCode::Char('5') if self.chosen_component().is_some() => {
+            KeyCode::Char(digit @ '1'..='9') => {
+                let (view, _) = View::ALL[digit as usize - '1' as usize];
                 // The system that the chosen component is in.
-                let chosen = self.chosen_component();
-                chosen.into_iter().for_each(|component| self.desk.show_in_system(component));
-                self.show(View::Systems);
+                let chosen = (view == View::Systems).then(|| self.chosen_component()).flatten();
+                if let Some(component) = chosen {
+                    self.desk.show_in_system(component);
+                }
+                self.show(view);
             }
-            KeyCode::Char(digit @ '1'..='9') => self.show(View::ALL[digit as usize - '1' as usize].0),
             KeyCode::Tab => self.turn_view(1),
             KeyCode::BackTab => self.turn_view(View::ALL.len() - 1),
             KeyCode::Char('?') | KeyCode::F(1) => {
                 let component = self.chosen_component();
-                self.help = Some((component, At::default()));
+                self.browse.help = Some((component, At::default()));
             }
             KeyCode::Char('/') => {
                 self.show(View::Here);
@@ -78,7 +71,7 @@ impl TeamScreen {
             KeyCode::Char(' ') => return self.space(),
             KeyCode::Enter => return self.enter(),
             KeyCode::Esc => {
-                self.in_pane = false;
+                self.browse.in_pane = false;
                 self.desk.filter.clear();
             }
             KeyCode::Up => self.go(-1),
@@ -96,7 +89,7 @@ impl TeamScreen {
     }
 
     pub(super) fn show(&mut self, view: View) {
-        (self.view, self.in_pane) = (view, false);
+        (self.view, self.browse.in_pane) = (view, false);
         if view == View::Talk {
             // What is newest stands at the end.
             self.here().row = usize::MAX;
@@ -108,38 +101,17 @@ impl TeamScreen {
         self.show(View::ALL[next].0);
     }
 
-    /// Rows of the view that is shown.
-    pub(super) fn rows(&self, wide: usize) -> Vec<Row> {
-        let (model, palette) = (&self.desk.model, self.desk.palette);
-        match self.view {
-            View::Here => here::rows(model, palette, &self.desk.filter, wide),
-            View::Alerts => alerts::rows(model, palette, wide),
-            View::Orders => orders::rows(model, palette, wide),
-            View::Crew => crew::rows(model, palette, wide),
-            View::Systems => self.desk.system_rows(wide),
-            View::Trends => trends::rows(model, palette, wide),
-            View::List => checklist::rows(model, palette, self.list, wide),
-            View::Talk => talk::rows(model, palette, wide),
-            View::Brief => self.brief_rows(wide),
-        }
-    }
-
     fn go(&mut self, by: isize) {
         if self.view == View::Systems {
             self.desk.step_part(by);
-        } else if self.in_pane {
-            let rows = self.pane_rows(30);
-            self.pane_at.go(&rows, by);
         } else {
-            let rows = self.rows(self.desk.room.0);
-            self.here().go(&rows, by);
-            self.pane_at = At::default();
+            self.go_rows(by);
         }
     }
 
     fn sideways(&mut self, right: bool) {
         match self.view {
-            View::Here => self.in_pane = right && self.chosen_component().is_some(),
+            View::Here => self.browse.in_pane = right && self.chosen_component().is_some(),
             View::Systems => self.desk.turn_system(right),
             View::List => {
                 let count = self.desk.model.chart.as_ref().map_or(0, |chart| chart.lists.len());
@@ -147,35 +119,6 @@ impl TeamScreen {
             }
             _ => {}
         }
-    }
-
-    /// The component that the chosen row is about.
-    pub(super) fn chosen_component(&self) -> Option<usize> {
-        let rows = self.rows(self.desk.room.0);
-        let mut at = self.at[self.view.index()];
-        at.settle(&rows);
-        match at.about(&rows) {
-            About::Component(component) => Some(*component),
-            _ => None,
-        }
-    }
-
-    /// The pane beside the list.
-    pub(super) fn pane_rows(&self, wide: usize) -> Vec<Row> {
-        let chosen = self.chosen_component();
-        chosen.map_or_else(Vec::new, |chosen| {
-            component::pane(&self.desk.model, self.desk.palette, chosen, wide)
-        })
-    }
-
-    /// What the chosen row is about, in the pane or in the view.
-    fn about(&self) -> About {
-        let (rows, mut at) = match self.in_pane {
-            true => (self.pane_rows(30), self.pane_at),
-            false => (self.rows(self.desk.room.0), self.at[self.view.index()]),
-        };
-        at.settle(&rows);
-        at.about(&rows).clone()
     }
 
     fn enter(&mut self) -> Todo {
@@ -190,8 +133,8 @@ impl TeamScreen {
                 self.desk.hint = "type the value with its unit, then Enter".to_owned();
             }
             About::Component(component) if self.view == View::Here => {
-                self.in_pane = true;
-                self.pane_at = At::default();
+                self.browse.in_pane = true;
+                self.browse.pane_at = At::default();
                 if component::acts(&self.desk.model, component).is_empty() {
                     self.desk.hint = "nothing can be done to it from here, only read".to_owned();
                 }
@@ -231,7 +174,7 @@ impl TeamScreen {
         self.show(View::Here);
         let rows = self.rows(self.desk.room.0);
         self.here().find(&rows, &About::Component(component));
-        self.in_pane = true;
+        self.browse.in_pane = true;
     }
 
     fn begin_reply(&mut self, number: u64) {

@@ -5,9 +5,10 @@ mod keys;
 #[cfg(test)]
 mod tests;
 
+use super::browse::{Browse, Browsed};
 use super::colours::Palette;
 use super::desk::Desk;
-use super::parts::{At, Row};
+use super::parts::Row;
 use super::{Linked, Screen, Todo};
 use crate::online::address::Address;
 use crate::online::seat::{self, Seat};
@@ -74,14 +75,8 @@ pub(crate) struct TeamScreen {
     pub(super) keeper: SeatKeeper,
     pub(super) desk: Desk,
     pub(super) view: View,
-    /// Do keys go to the pane beside the list?
-    pub(super) in_pane: bool,
-    /// Where one is in each view.
-    pub(super) at: [At; View::ALL.len()],
-    pub(super) pane_at: At,
+    browse: Browse,
     pub(super) list: usize,
-    /// Help that lies over the view.
-    pub(super) help: Option<(Option<usize>, At)>,
 }
 
 impl TeamScreen {
@@ -93,17 +88,9 @@ impl TeamScreen {
             desk,
             // Who comes for the first time reads the brief first.
             view: if back { View::Here } else { View::Brief },
-            in_pane: false,
-            at: [At::default(); View::ALL.len()],
-            pane_at: At::default(),
+            browse: Browse::default(),
             list: 0,
-            help: None,
         }
-    }
-
-    /// Where one is in the view that is shown.
-    pub(super) fn here(&mut self) -> &mut At {
-        &mut self.at[self.view.index()]
     }
 
     /// Brief, or everything else, as running text.
@@ -190,7 +177,7 @@ impl Screen for TeamScreen {
     }
 
     fn draw(&mut self, frame: &mut Frame<'_>) {
-        draw::draw(self, frame);
+        self.draw_page(frame);
     }
 
     fn left(&mut self) {
