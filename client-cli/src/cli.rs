@@ -70,6 +70,16 @@ pub enum Command {
         after_help = "Examples:\n  deadship debrief run.jsonl\n  deadship debrief --server 192.0.2.20 --key 3RMZ-4SZD-JT5K-QSR5-WHW3 Red\n  deadship debrief run.jsonl --plain --at 12:30 --as engine"
     )]
     Debrief(DebriefArgs),
+    /// Why something happened: from a trip, an alert or a refusal back to what began it.
+    #[command(
+        after_help = "Examples:\n  deadship why run.jsonl\n  deadship why run.jsonl 628\n  deadship why run.jsonl 628 --json"
+    )]
+    Why(WhyArgs),
+    /// What if: a run once more with something left out, shifted or added, beside the run as it went.
+    #[command(
+        after_help = "Examples:\n  deadship whatif run.jsonl --add \"at 13m30s: start sea.pump.harbour by boards\"\n  deadship whatif run.jsonl --drop 85 --until 40m\n  deadship whatif run.jsonl --shift 269=-20s --record other.jsonl\n  deadship whatif run.jsonl --search 628"
+    )]
+    Whatif(WhatIfArgs),
     /// The drills, ships, rigs and procedures that are known.
     #[command(after_help = "Examples:\n  deadship list")]
     List(ListArgs),
@@ -263,6 +273,48 @@ pub struct DebriefArgs {
     /// Through whose eyes: a person, a station, or `all`.
     #[arg(long = "as", value_name = "NAME", requires = "at")]
     pub eyes: Option<String>,
+}
+
+/// Why something happened.
+#[derive(Debug, Args)]
+pub struct WhyArgs {
+    /// The log.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// Number of the event, as `timeline` shows it; without it, what can be asked about.
+    pub seq: Option<u64>,
+    /// As JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A run with something changed.
+#[derive(Debug, Args)]
+pub struct WhatIfArgs {
+    /// The log.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// Leave out what this event did: an act, something said, a fault.
+    #[arg(long, value_name = "SEQ")]
+    pub drop: Vec<u64>,
+    /// Do what this event did sooner or later.
+    #[arg(long, value_name = "SEQ=TIME", allow_hyphen_values = true)]
+    pub shift: Vec<String>,
+    /// Do something besides; without `by`, someone who is wherever it takes does it.
+    #[arg(long, value_name = "at TIME: WORDS [by WHO]")]
+    pub add: Vec<String>,
+    /// Go on until this time; without it, until the run as it went ended.
+    #[arg(long, value_name = "TIME", value_parser = time_option)]
+    pub until: Option<f64>,
+    /// Find the smallest single change that would have avoided this event, and the last moment for it.
+    #[arg(long, value_name = "SEQ", conflicts_with_all = ["drop", "shift", "add", "until", "record"])]
+    pub search: Option<u64>,
+    /// Write the other course's archive here; an existing file is never overwritten.
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<PathBuf>,
+    /// As JSON.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// What is known.

@@ -25,6 +25,8 @@ mod rehearse;
 mod screen;
 mod timeline;
 mod trial;
+mod whatif;
+mod why;
 
 use clap::Parser;
 use cli::{Cli, Command};
@@ -78,6 +80,8 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Timeline(args) => timeline::timeline(io, args, authority),
         Command::Replay(args) => timeline::replay(io, args, authority),
         Command::Debrief(args) => debrief::debrief(io, args, authority, cli.plain),
+        Command::Whatif(args) => whatif::whatif(io, args, authority),
+        Command::Why(args) => why::why(io, args, authority),
         Command::List(args) => list::list(io, &Library::new(data)?, args),
         Command::Faults(args) => list::faults(io, &Library::new(data)?, args),
         Command::Kinds(args) => kinds::kinds(io, args),

@@ -14,6 +14,8 @@ use deadship_run::{Command, Envelope, Event, Recorder, Role, Who, timeline};
 use deadship_store::archive::ArchiveWriter;
 use deadship_store::{NewRecord, StreamId};
 use serde_json::{Value, json};
+use std::path::Path;
+use uuid::Uuid;
 
 /// Who does the work.
 enum Hands {
@@ -30,15 +32,7 @@ pub(crate) fn rehearse(io: &mut Io, library: &mut Library, args: &RehearseArgs) 
     let who = Who::person("rehearsal", Role::Instructor);
     let (recorder, first) = Recorder::open(id, opening, &who, AT).map_err(open_failed)?;
     let crew = crew(&recorder.run().setup, &hands)?;
-    let record = match &args.record {
-        None => None,
-        Some(path) if path.exists() => {
-            let path = path.display();
-            let text = format!("{path} exists already, and nothing is overwritten: name another file");
-            return Err(Failure::Asked(text));
-        }
-        Some(path) => Some(ArchiveWriter::create(path, StreamId(id))?),
-    };
+    let record = args.record.as_deref().map(|path| new_archive(path, id)).transpose()?;
     let mut rehearsal = Rehearsal { recorder, crew, log: Vec::new(), record, quiet: args.quiet };
     rehearsal.keep(io, first)?;
     rehearsal.run(io, ticks(args.at_most), &who)?;
@@ -126,9 +120,7 @@ impl Rehearsal {
             return Ok(());
         }
         if let Some(record) = &mut self.record {
-            let record_of = |e: &Envelope| NewRecord { event_id: e.event_id, payload: e.encode() };
-            let records: Vec<NewRecord> = envelopes.iter().map(record_of).collect();
-            record.append(&records)?;
+            write_down(record, &envelopes)?;
         }
         if !self.quiet {
             for envelope in envelopes.iter().filter(|envelope| important(&envelope.event)) {
@@ -176,6 +168,23 @@ impl Rehearsal {
         let well = run.state.failed.is_none() && (reached || !has_aim);
         Ok(if well { WELL } else { NO })
     }
+}
+
+/// An archive to write a run down in; an existing file is never overwritten.
+pub(crate) fn new_archive(path: &Path, run: Uuid) -> Result<ArchiveWriter, Failure> {
+    if path.exists() {
+        let path = path.display();
+        let text = format!("{path} exists already, and nothing is overwritten: name another file");
+        return Err(Failure::Asked(text));
+    }
+    Ok(ArchiveWriter::create(path, StreamId(run))?)
+}
+
+/// Writes events down.
+pub(crate) fn write_down(archive: &mut ArchiveWriter, envelopes: &[Envelope]) -> Result<(), Failure> {
+    let record_of = |e: &Envelope| NewRecord { event_id: e.event_id, payload: e.encode() };
+    let records: Vec<NewRecord> = envelopes.iter().map(record_of).collect();
+    Ok(archive.append(&records).map(|_| ())?)
 }
 
 /// What is told by default: what people and the drill do, and the plant's facts without the many needs.

@@ -20,6 +20,11 @@ pub fn run_id(name: &str, seed: u64) -> Uuid {
     derive(Uuid::nil(), name.as_bytes(), seed)
 }
 
+/// An id for a run that is another with something changed.
+pub fn derived_run(run: Uuid, changes: &str) -> Uuid {
+    derive(run, changes.as_bytes(), 0)
+}
+
 fn derive(run: Uuid, what: &[u8], number: u64) -> Uuid {
     let mut hasher = blake3::Hasher::new();
     hasher.update(run.as_bytes());

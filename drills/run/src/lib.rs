@@ -36,7 +36,9 @@ pub mod timeline;
 pub mod view;
 pub mod watch;
 pub mod ways;
+pub mod whatif;
 pub mod who;
+pub mod why;
 pub mod words;
 
 pub use command::Command;

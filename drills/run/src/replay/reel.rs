@@ -3,6 +3,7 @@
 use super::{Diverged, ReplayError, Walk, check_numbers};
 use crate::envelope::Envelope;
 use crate::event::Event;
+use crate::recorder::Recorder;
 use crate::run::Run;
 use crate::setup::Prepared;
 
@@ -14,6 +15,8 @@ use crate::setup::Prepared;
 pub struct Reel {
     log: Vec<Envelope>,
     every: u64,
+    /// Before anything was done.
+    start: Place,
     kept: Vec<Place>,
     now: Place,
 }
@@ -38,9 +41,10 @@ impl Reel {
         let Event::RunOpened(opening) = &first.event else { return Err(ReplayError::NoOpening) };
         check_numbers(&log)?;
         let prepared = Prepared::new(opening.as_ref().clone())?;
-        let mut now = Place { walk: Walk::from_start(first, &prepared), next: 0, tick: 0 };
+        let start = Place { walk: Walk::from_start(first, &prepared), next: 0, tick: 0 };
+        let mut now = start.clone();
         now.go(&log, 0);
-        Ok(Reel { log, every: every.max(1), kept: vec![now.clone()], now })
+        Ok(Reel { log, every: every.max(1), start, kept: vec![now.clone()], now })
     }
 
     /// Tick of the last event.
@@ -51,6 +55,20 @@ impl Reel {
     /// Up to here it has been replayed.
     pub fn loaded_tick(&self) -> u64 {
         self.kept.last().map_or(0, |kept| kept.tick)
+    }
+
+    /// The log.
+    pub fn log(&self) -> &[Envelope] {
+        &self.log
+    }
+
+    /// The run at the last instant kept before a tick, and what of the log is not in it.
+    pub(crate) fn before(&self, tick: u64) -> (&Recorder, &[Envelope]) {
+        let before = self.kept.partition_point(|kept| kept.tick < tick).checked_sub(1);
+        match before.and_then(|before| self.kept.get(before)) {
+            Some(kept) => (&kept.walk.recorder, self.log.get(kept.next..).unwrap_or_default()),
+            None => (&self.start.walk.recorder, &self.log),
+        }
     }
 
     /// Replays on to the next instant that is kept; `false`: all of it has been.
