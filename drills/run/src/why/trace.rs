@@ -18,14 +18,18 @@ const FINE_TICKS: u64 = 40;
 const COARSE_TICKS: u64 = 10;
 /// What differs by less than this share of what it can differ by is the same.
 const SAME: f64 = 0.02;
+/// How much what shows nothing counts as differing, where a node of it does.
+const SILENT: f64 = 0.05;
 /// What differs by more than this share differs clearly.
 const CLEAR: f64 = 0.2;
 
 /// Where a component differs.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Difference {
-    /// Tick since which it differs.
+    /// Tick since which this reading differs.
     pub(super) tick: u64,
+    /// Tick since which anything of it does.
+    first: u64,
     /// The reading that differs most until the effect, and as it was and would have been.
     pub(super) reading: usize,
     pub(super) was: f64,
@@ -93,7 +97,15 @@ impl Trace {
     pub(super) fn of_reading(&self, compiled: &Compiled, of: (usize, usize)) -> Option<Difference> {
         let course = self.readings[compiled.flat_reading(of)];
         let (was, would_be, strength) = (course.was, course.would_be, course.greatest);
-        let this = Difference { tick: course.since, reading: of.1, was, would_be, strength, current: 0.0 };
+        let this = Difference {
+            tick: course.since,
+            first: course.since,
+            reading: of.1,
+            was,
+            would_be,
+            strength,
+            current: 0.0,
+        };
         (course.since > 0).then_some(this)
     }
 
@@ -110,16 +122,16 @@ impl Trace {
             if at == to {
                 break;
             }
-            let since = if at == from.0 { from.1 } else { self.differences[at].map_or(0, |d| d.tick) };
+            let since = if at == from.0 { from.1 } else { self.differences[at].map_or(0, |d| d.first) };
             for &(next, by) in &graph.near[at] {
                 if !self.carries(at, next, by, &graph.nets) {
                     continue;
                 }
-                let difference = self.differences[next].filter(|d| d.tick + FINE_TICKS >= since);
-                // What the effect is about may show nothing else.
-                let Some(strength) = difference.map(|d| d.strength).or((next == to).then_some(1.0)) else {
-                    continue;
-                };
+                let difference = self.differences[next].filter(|d| d.first + FINE_TICKS >= since);
+                // What the effect is about may show nothing else; what has no reading passes on what its nodes show.
+                let silent = self.differences[next].is_none() && self.has_differing_node(next, graph);
+                let bare = if next == to { Some(1.0) } else { silent.then_some(SILENT) };
+                let Some(strength) = difference.map(|d| d.strength).or(bare) else { continue };
                 let through = cost[at] + 1.0 / strength.max(SAME);
                 if through < cost[next] {
                     (cost[next], came_from[next]) = (through, at);
@@ -135,6 +147,10 @@ impl Trace {
         }
         way.reverse();
         Some(way)
+    }
+
+    fn has_differing_node(&self, component: usize, graph: &Graph) -> bool {
+        graph.near[component].iter().filter_map(|(_, by)| *by).any(|node| self.nodes[node])
     }
 
     /// Can a difference go from one component to the next by what joins them: a link, or a node that differs itself? A busbar
@@ -199,21 +215,23 @@ fn compare_nodes(compiled: &Compiled, here: &Run, there: &Run, nodes: &mut [bool
     for ((at, spec), differs) in compiled.spec.nodes.iter().enumerate().zip(nodes) {
         let index = compiled.node_index[at];
         let values = |nets: &Nets| match spec.net {
-            Net::Ac => [nets.ac.volts[index], nets.ac.frequency_hz[index]],
-            Net::Dc => [nets.dc_v[index], 0.0],
-            Net::Shaft => [nets.shaft.speed_rad_s[index], 0.0],
-            Net::Liquid => [nets.liquid.pressure_pa[index], nets.heat.temperature_k[index]],
-            Net::Air => [nets.air.pressure_pa(index), 0.0],
-            Net::Space => [0.0, nets.space.temperature_k[index]],
+            Net::Ac => [nets.ac.volts[index], nets.ac.frequency_hz[index], nets.ac.insulation_ohm(index)],
+            Net::Dc => [nets.dc_v[index], 0.0, 0.0],
+            Net::Shaft => [nets.shaft.speed_rad_s[index], 0.0, 0.0],
+            Net::Liquid => [nets.liquid.pressure_pa[index], nets.heat.temperature_k[index], 0.0],
+            Net::Air => [nets.air.pressure_pa(index), 0.0, 0.0],
+            Net::Space => [0.0, nets.space.temperature_k[index], 0.0],
         };
         let dimensions = match spec.net {
-            Net::Ac => [Dimension::Voltage, Dimension::Frequency],
-            Net::Dc => [Dimension::Voltage, Dimension::None],
-            Net::Shaft => [Dimension::Speed, Dimension::None],
-            Net::Liquid | Net::Air | Net::Space => [Dimension::Pressure, Dimension::Temperature],
+            Net::Ac => [Dimension::Voltage, Dimension::Frequency, Dimension::Resistance],
+            Net::Dc => [Dimension::Voltage; 3],
+            Net::Shaft => [Dimension::Speed; 3],
+            Net::Liquid | Net::Air | Net::Space => {
+                [Dimension::Pressure, Dimension::Temperature, Dimension::None]
+            }
         };
         let (a, b) = (values(here), values(there));
-        *differs |= (0..2).any(|i| a[i] != b[i] && strength(a[i], b[i], dimensions[i], true) >= SAME);
+        *differs |= (0..3).any(|i| a[i] != b[i] && strength(a[i], b[i], dimensions[i], true) >= SAME);
     }
 }
 
@@ -251,13 +269,22 @@ fn by_component(compiled: &Compiled, readings: &[Course]) -> Vec<Option<Differen
         let is_current =
             matches!(def.dimension, Dimension::Current | Dimension::Power | Dimension::ApparentPower);
         let (was, would_be) = (course.was, course.would_be);
-        let this = Difference { tick: course.since, reading, was, would_be, strength, current: 0.0 };
+        let this = Difference {
+            tick: course.since,
+            first: course.since,
+            reading,
+            was,
+            would_be,
+            strength,
+            current: 0.0,
+        };
         let known = differences[component].get_or_insert(this);
         let current = if is_current { known.current.max(strength) } else { known.current };
+        let first = known.first.min(course.since);
         if strength > known.strength {
             *known = this;
         }
-        known.current = current;
+        (known.current, known.first) = (current, first);
     }
     differences
 }
