@@ -80,6 +80,11 @@ pub enum Command {
         after_help = "Examples:\n  deadship whatif run.jsonl --add \"at 13m30s: start sea.pump.harbour by boards\"\n  deadship whatif run.jsonl --drop 85 --until 40m\n  deadship whatif run.jsonl --shift 269=-20s --record other.jsonl\n  deadship whatif run.jsonl --search 628"
     )]
     Whatif(WhatIfArgs),
+    /// A run as one page to read, print and look through in a browser: one file, which asks nothing of any network.
+    #[command(
+        after_help = "Examples:\n  deadship report run.jsonl -o report.html\n  deadship report run.jsonl --names -o report.html"
+    )]
+    Report(ReportArgs),
     /// The drills, ships, rigs and procedures that are known.
     #[command(after_help = "Examples:\n  deadship list")]
     List(ListArgs),
@@ -315,6 +320,20 @@ pub struct WhatIfArgs {
     /// As JSON.
     #[arg(long)]
     pub json: bool,
+}
+
+/// A run as a page.
+#[derive(Debug, Args)]
+pub struct ReportArgs {
+    /// The log.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// Write the page here; an earlier report is replaced, any other file is left alone.
+    #[arg(short, long, value_name = "FILE")]
+    pub output: PathBuf,
+    /// Names of people as they gave them, instead of `Person 1` and so on.
+    #[arg(long)]
+    pub names: bool,
 }
 
 /// What is known.

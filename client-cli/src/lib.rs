@@ -22,6 +22,7 @@ mod manual;
 pub mod online;
 pub mod readings;
 mod rehearse;
+mod report;
 mod screen;
 mod timeline;
 mod trial;
@@ -82,6 +83,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Debrief(args) => debrief::debrief(io, args, authority, cli.plain),
         Command::Whatif(args) => whatif::whatif(io, args, authority),
         Command::Why(args) => why::why(io, args, authority),
+        Command::Report(args) => report::report(io, args, authority),
         Command::List(args) => list::list(io, &Library::new(data)?, args),
         Command::Faults(args) => list::faults(io, &Library::new(data)?, args),
         Command::Kinds(args) => kinds::kinds(io, args),

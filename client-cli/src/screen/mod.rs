@@ -5,7 +5,7 @@
 
 mod browse;
 mod class;
-mod colours;
+pub(crate) mod colours;
 mod complete;
 pub(crate) mod debrief;
 mod desk;

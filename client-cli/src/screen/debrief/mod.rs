@@ -8,7 +8,7 @@ pub(crate) mod lanes;
 mod rows;
 pub(crate) mod seek;
 mod show;
-mod signs;
+pub(crate) mod signs;
 #[cfg(test)]
 mod tests;
 

@@ -1,0 +1,89 @@
+//! What was expected, what became of it, and by which event.
+
+use super::{event, or, part, seconds, time};
+use crate::report::facts::Facts;
+use deadship_run::debrief::{Mark, Outcome};
+use maud::{Markup, html};
+
+/// What was expected.
+pub(super) fn section(facts: &Facts) -> Markup {
+    let debrief = &facts.debrief;
+    let is = |outcome| debrief.marks.iter().filter(|mark| mark.outcome == outcome).count();
+    let (met, missed, open) = (is(Outcome::Met), is(Outcome::Missed), is(Outcome::Open));
+    let count = debrief.marks.len();
+    // A run that is over will not reach it any more.
+    let aim_outcome = match debrief.aim.as_ref().map_or(Outcome::Open, |aim| aim.outcome) {
+        Outcome::Open if debrief.ended.is_some() => Outcome::Missed,
+        outcome => outcome,
+    };
+    part(
+        "expected",
+        html! {
+            @match &debrief.aim {
+                None => p { "The drill names no aim." },
+                Some(aim) => div class={ "aim " (class(aim_outcome)) } {
+                    p { strong { (sign(aim_outcome)) " " (aim_words(aim)) } }
+                    p { (or(&aim.text, "The drill does not say it in words.")) }
+                    @if let Some(seq) = aim.seq { p { "Shown by " (event(seq)) "." } }
+                },
+            }
+            @if count == 0 { p { "The drill expects nothing on the way." } }
+            @else {
+                p { "On the way " (met) " of " (count) " met, " (missed) " missed, " (open) " undecided." }
+                div.wide tabindex="0" role="region" aria-label="What was expected on the way" {
+                    table {
+                        thead { tr {
+                            th scope="col" { "Outcome" } th scope="col" { "Expected" } th scope="col" { "At" }
+                            th scope="col" { "After" } th scope="col" { "Shown by" }
+                        } }
+                        tbody { @for mark in &debrief.marks { (row(mark)) } }
+                    }
+                }
+            }
+        },
+    )
+}
+
+fn row(mark: &Mark) -> Markup {
+    let after = mark.tick.zip(mark.from_tick).map(|(tick, from)| seconds(tick.saturating_sub(from)));
+    html! {
+        tr {
+            td class={ "outcome " (class(mark.outcome)) } { (sign(mark.outcome)) " " (words(mark.outcome)) }
+            th scope="row" { (mark.text) }
+            td.number { (mark.tick.map(time).unwrap_or_default()) }
+            td.number { (after.unwrap_or_default()) }
+            td { @if let Some(seq) = mark.seq { (event(seq)) } }
+        }
+    }
+}
+
+fn aim_words(aim: &Mark) -> String {
+    match aim.tick {
+        Some(tick) => format!("The aim was reached at {}.", time(tick)),
+        None => "The aim was not reached.".to_owned(),
+    }
+}
+
+fn words(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Met => "met",
+        Outcome::Missed => "missed",
+        Outcome::Open => "undecided",
+    }
+}
+
+fn sign(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Met => "✓",
+        Outcome::Missed => "✗",
+        Outcome::Open => "○",
+    }
+}
+
+fn class(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Met => "met",
+        Outcome::Missed => "missed",
+        Outcome::Open => "open",
+    }
+}
