@@ -1,11 +1,16 @@
 //! `deadship report`: a run as one page to read, print and look through in a browser: one file, which asks nothing of any
 //! network.
 //!
-//! [`compose`] goes from a log to the page: names are veiled (`veil`), facts gathered from the log (`facts`), and the
-//! page is written (`page`). Names are veiled before anything else is made, so that no part of the page can forget to.
+//! [`compose`] goes from a log to the page: names are veiled (`veil`), facts gathered from the log (`facts`), a few moments
+//! chosen (`moments`), the run replayed once for the courses of readings (`courses`, `thin`), and the page is written
+//! (`page`, `data`). Names are veiled before anything else is made, so that no part of the page can forget to.
 
+mod courses;
+mod data;
 mod facts;
+mod moments;
 mod page;
+mod thin;
 mod veil;
 
 #[cfg(test)]
@@ -15,8 +20,10 @@ use crate::cli::ReportArgs;
 use crate::failure::{Failure, WELL};
 use crate::io::Io;
 use crate::log::read_log;
+use courses::Courses;
 use deadship_run::Envelope;
 use facts::Facts;
+use moments::Moment;
 use std::fs;
 use std::io::Read;
 use std::path::Path;
@@ -63,5 +70,15 @@ pub(crate) fn compose(log: &[Envelope], names: bool) -> String {
         &veiled
     };
     let facts = Facts::of(shown);
-    page::write(&facts)
+    let moments = moments::moments(shown, &facts.debrief);
+    // The log as it is: names are in its digests.
+    let courses = courses::courses(log, &facts.debrief, &moments);
+    page::write(&Report { facts, moments, courses })
+}
+
+/// All that stands in a report.
+struct Report {
+    facts: Facts,
+    moments: Vec<Moment>,
+    courses: Courses,
 }

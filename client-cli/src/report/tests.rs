@@ -1,10 +1,16 @@
 //! Pages of runs of every sort.
 
 use super::compose;
+use super::courses::courses;
+use super::moments::moments;
 use crate::library::Library;
+use deadship_run::crew::Crew;
+use deadship_run::debrief::Debrief;
 use deadship_run::ids::run_id;
+use deadship_run::opening::Parent;
 use deadship_run::words::{Line, Vocabulary, parse};
-use deadship_run::{Envelope, Recorder, Role, Who};
+use deadship_run::{Envelope, Event, Recorder, Role, Who};
+use std::path::Path;
 
 const AT: &str = "2026-03-01T12:34:56Z";
 
@@ -83,4 +89,81 @@ fn a_run_may_be_empty_of_one_event_or_without_end() {
     let page = compose(&going.log, false);
     assert!(page.contains("the log ends before the run was over"));
     assert!(page.contains("The aim was not reached."));
+}
+
+#[test]
+fn a_fork_says_where_it_came_from() {
+    let mut log = Class::open().log;
+    let Event::RunOpened(opening) = &mut log[0].event else { panic!("a run begins with its opening") };
+    let parent = uuid::Uuid::from_u128(0xabc);
+    opening.parent = Some(Parent { run: parent, seq: 7, tick: 12_345 });
+    let page = compose(&log, false);
+    assert!(page.contains(&format!("forked from run {parent} at 10:17.3")), "nothing about the fork");
+}
+
+/// The drill on the lighter, so long that it never ends by itself, and so much said that the list is as long as a class makes it.
+fn four_hours() -> Vec<Envelope> {
+    let mut library = Library::new(Some(Path::new("tests/fixtures"))).unwrap();
+    let mut drill = library.drill("pump-out").unwrap();
+    drill.text = drill.text.replace("limit = \"5 min\"", "limit = \"5 h\"");
+    let opening = library.opening(drill, Vec::new(), None).unwrap();
+    let id = run_id(&opening.drill, opening.seed);
+    let (recorder, log) = Recorder::open(id, opening, &Who::person("Bo", Role::Instructor), AT).unwrap();
+    let mut class = Class { recorder, log };
+    class.does(&ada(), "station deck");
+    class.does(&ada(), "close shore");
+    class.waits(20);
+    class.does(&ada(), "go hold");
+    class.waits(120);
+    for round in 0..1_440 {
+        let line = if round % 2 == 0 { "start pump.bilge" } else { "stop pump.bilge" };
+        class.does(&ada(), line);
+        class.does(&ada(), "say the bilge pump has been worked again, and the bus is looked at");
+        class.waits(10);
+    }
+    class.log
+}
+
+#[test]
+fn a_run_of_four_hours_stays_small() {
+    let log = four_hours();
+    assert!(log.last().unwrap().tick >= 4 * 3_600 * 20, "the run is too short");
+    let page = compose(&log, false);
+    assert!(page.matches("the bus is looked at").count() >= 1_440, "something said is missing");
+    assert!(page.contains("\"courses\":[{"), "there is no course");
+    assert!(page.len() < 5_000_000, "{} bytes", page.len());
+}
+
+/// The robot crew that leaves the sea water pump off, until the set has shut down.
+#[test]
+fn a_shutdown_is_a_moment_and_shows_in_the_reading_that_was_measured() {
+    let mut library = Library::new(None).unwrap();
+    let drill = library.drill("first-light").unwrap();
+    let procedures = library.procedures_for(drill.stem());
+    let opening = library.opening(drill, procedures, None).unwrap();
+    let id = run_id(&opening.drill, opening.seed);
+    let (mut recorder, mut log) = Recorder::open(id, opening, &ada(), AT).unwrap();
+    let mut crew = Crew::new(&recorder.run().setup, Some("first-light-pump-forgotten")).unwrap();
+    while recorder.run().tick() < 35 * 60 * 20 {
+        log.extend(crew.act(&mut recorder, AT));
+        log.extend(recorder.tick(AT));
+    }
+    let debrief = Debrief::of(&log);
+    let moments = moments(&log, &debrief);
+    assert!((3..=5).contains(&moments.len()), "{} moments", moments.len());
+    let courses = courses(&log, &debrief, &moments);
+    assert_eq!(courses.doubt, None);
+    let at = moments.iter().position(|moment| moment.title.contains("shut down by HT temperature")).unwrap();
+    let first = &courses.moments[at][0];
+    assert_eq!(
+        (first.name.as_str(), first.unit, first.limit),
+        ("dg1.engine.ht-temperature", "°C", Some(97.0))
+    );
+    let trip = moments[at].tick;
+    let each_tick = first.points.iter().filter(|point| (trip - 400..=trip).contains(&point.0)).count();
+    assert_eq!(each_tick, 401, "not every tick before the trip is there");
+    assert!(moments[at].window.0 + 10 * 60 * 20 < trip, "what led to it is not in the window");
+    assert!(moments.iter().any(|moment| moment.title.starts_with("Missed: Sea water flows again")));
+    let evidence = &courses.evidence["cooling-back"];
+    assert!(evidence.iter().any(|(name, _)| name == "sea.header.gauge.pressure"), "{evidence:?}");
 }

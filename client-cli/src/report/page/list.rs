@@ -1,25 +1,12 @@
 //! The events as a list: the words of what the timeline draws, and where its script takes them from.
 
-use super::{part, time};
+use super::time;
 use crate::report::facts::{Facts, Stage};
 use crate::screen::debrief::lanes::Item;
 use maud::{Markup, html};
 
-/// The timeline.
-pub(super) fn section(facts: &Facts) -> Markup {
-    part(
-        "timeline",
-        html! {
-            details #events-list {
-                summary { "The events of the timeline as a list" }
-                (list(facts))
-            }
-        },
-    )
-}
-
 /// What is told of a run; what is minor stands in the log.
-fn list(facts: &Facts) -> Markup {
+pub(super) fn list(facts: &Facts) -> Markup {
     let told: Vec<&Item> = facts.lanes.items.iter().filter(|item| !item.is_minor).collect();
     let stages = facts.stages();
     html! {

@@ -3,20 +3,39 @@
 mod closing;
 mod figures;
 mod list;
+mod moments;
 mod outcome;
+mod timeline;
+mod words;
 
-use super::BEGINS;
 use super::facts::Facts;
+use super::{BEGINS, Report, data};
 use deadship_run::drill::SAFETY;
-use deadship_run::timeline;
+use deadship_run::timeline::clock;
 use maud::{Markup, PreEscaped, html};
 
 /// Nothing is fetched, whatever stands in a log: the browser itself keeps to this.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:; \
 base-uri 'none'; form-action 'none'";
 
-/// The page of these facts.
-pub(super) fn write(facts: &Facts) -> String {
+/// The script, in the order in which its parts need each other.
+const SCRIPT: [&str; 6] = [
+    include_str!("../web/state.js"),
+    include_str!("../web/lanes.js"),
+    include_str!("../web/courses.js"),
+    include_str!("../web/list.js"),
+    include_str!("../web/keys.js"),
+    include_str!("../web/begin.js"),
+];
+
+/// What draws the courses, with its licence, which goes with every copy.
+const UPLOT: [&str; 2] =
+    [include_str!("../../../vendor/uplot/LICENSE"), include_str!("../../../vendor/uplot/uPlot.iife.min.js")];
+const UPLOT_STYLE: &str = include_str!("../../../vendor/uplot/uPlot.min.css");
+
+/// The page of a report.
+pub(super) fn write(report: &Report) -> String {
+    let facts = &report.facts;
     let title = format!("{}: report", facts.debrief.drill);
     let page = html! {
         head {
@@ -25,29 +44,34 @@ pub(super) fn write(facts: &Facts) -> String {
             meta http-equiv="Content-Security-Policy" content=(POLICY);
             meta name="color-scheme" content="light dark";
             title { (title) }
-            style { (PreEscaped(include_str!("../web/page.css"))) }
+            style { (PreEscaped(UPLOT_STYLE)) (PreEscaped(include_str!("../web/page.css"))) }
         }
         body {
             a.skip href="#main" { "To the report" }
-            (head(facts))
+            (head(report))
             nav aria-label="Contents" { (contents()) }
             main #main tabindex="-1" {
-                (outcome::section(facts))
+                (outcome::section(report))
                 (figures::section(facts))
-                (list::section(facts))
+                (moments::section(report))
+                (timeline::section(report))
                 (closing::notes(facts))
                 (closing::commitments(facts))
             }
             (foot(facts))
+            script type="application/json" #run-data { (PreEscaped(data::data(report))) }
+            script { "/*\n" (PreEscaped(UPLOT[0])) "*/\n" (PreEscaped(UPLOT[1])) }
+            script { (PreEscaped("(function () {\n\"use strict\";\n")) @for part in SCRIPT { (PreEscaped(part)) } "})();\n" }
         }
     };
     format!("{BEGINS}{}</html>\n", page.into_string())
 }
 
 /// Parts of the page: where, and under what heading.
-const PARTS: [(&str, &str); 5] = [
+const PARTS: [(&str, &str); 6] = [
     ("expected", "What was expected"),
     ("figures", "In figures"),
+    ("moments", "Moments"),
     ("timeline", "Timeline"),
     ("notes", "What was noted"),
     ("commitments", "What we take with us"),
@@ -74,7 +98,8 @@ fn part(place: &str, body: Markup) -> Markup {
     }
 }
 
-fn head(facts: &Facts) -> Markup {
+fn head(report: &Report) -> Markup {
+    let facts = &report.facts;
     let debrief = &facts.debrief;
     let over = debrief.ended.as_deref().unwrap_or("the log ends before the run was over");
     html! {
@@ -82,7 +107,7 @@ fn head(facts: &Facts) -> Markup {
             p.kind { "Report of a drill" }
             h1 { (or(&debrief.drill, "A run without a drill")) }
             dl.facts {
-                (fact("Ship", or(&debrief.ship, "not said")))
+                (fact("Ship", or(&report.courses.ship, or(&debrief.ship, "not said"))))
                 (fact("Date", &day(&facts.began_at)))
                 (fact("Length", &format!("{}: {over}", time(debrief.ticks))))
                 div { dt { "Crew" } dd { (crew(facts)) } }
@@ -92,6 +117,7 @@ fn head(facts: &Facts) -> Markup {
                     (fact("What if", &format!("forked from run {} at {}", parent.run, time(parent.tick))))
                 }
             }
+            @if let Some(doubt) = &report.courses.doubt { p.doubt { strong { "Readings. " } (doubt) } }
             p.safety { strong { "Safety. " } (SAFETY) }
         }
     }
@@ -121,7 +147,7 @@ fn foot(facts: &Facts) -> Markup {
 
 /// Minutes and seconds since the start.
 fn time(tick: u64) -> String {
-    timeline::clock(tick).trim().to_owned()
+    clock(tick).trim().to_owned()
 }
 
 /// A length of time.

@@ -1,13 +1,14 @@
 //! What was expected, what became of it, and by which event.
 
 use super::{event, or, part, seconds, time};
-use crate::report::facts::Facts;
+use crate::report::Report;
 use deadship_run::debrief::{Mark, Outcome};
+use deadship_run::drill::AIM;
 use maud::{Markup, html};
 
 /// What was expected.
-pub(super) fn section(facts: &Facts) -> Markup {
-    let debrief = &facts.debrief;
+pub(super) fn section(report: &Report) -> Markup {
+    let debrief = &report.facts.debrief;
     let is = |outcome| debrief.marks.iter().filter(|mark| mark.outcome == outcome).count();
     let (met, missed, open) = (is(Outcome::Met), is(Outcome::Missed), is(Outcome::Open));
     let count = debrief.marks.len();
@@ -24,7 +25,7 @@ pub(super) fn section(facts: &Facts) -> Markup {
                 Some(aim) => div class={ "aim " (class(aim_outcome)) } {
                     p { strong { (sign(aim_outcome)) " " (aim_words(aim)) } }
                     p { (or(&aim.text, "The drill does not say it in words.")) }
-                    @if let Some(seq) = aim.seq { p { "Shown by " (event(seq)) "." } }
+                    @if let Some(seq) = aim.seq { p { "Shown by " (event(seq)) "." } (readings(report, AIM)) }
                 },
             }
             @if count == 0 { p { "The drill expects nothing on the way." } }
@@ -34,9 +35,9 @@ pub(super) fn section(facts: &Facts) -> Markup {
                     table {
                         thead { tr {
                             th scope="col" { "Outcome" } th scope="col" { "Expected" } th scope="col" { "At" }
-                            th scope="col" { "After" } th scope="col" { "Shown by" }
+                            th scope="col" { "Shown by" }
                         } }
-                        tbody { @for mark in &debrief.marks { (row(mark)) } }
+                        tbody { @for mark in &debrief.marks { (row(report, mark)) } }
                     }
                 }
             }
@@ -44,15 +45,32 @@ pub(super) fn section(facts: &Facts) -> Markup {
     )
 }
 
-fn row(mark: &Mark) -> Markup {
-    let after = mark.tick.zip(mark.from_tick).map(|(tick, from)| seconds(tick.saturating_sub(from)));
+/// What the readings of the condition were when it was decided.
+fn readings(report: &Report, name: &str) -> Markup {
+    let shown = report.courses.evidence.get(name).filter(|shown| !shown.is_empty());
+    html! {
+        @if let Some(shown) = shown {
+            details.evidence {
+                summary { "readings" }
+                ul { @for (name, text) in shown { li { (name) " " span.number { (text) } } } }
+            }
+        }
+    }
+}
+
+fn row(report: &Report, mark: &Mark) -> Markup {
+    // Where its time began with the run, that is said already.
+    let after = mark.tick.zip(mark.from_tick.filter(|from| *from > 0));
+    let after = after.map(|(tick, from)| seconds(tick.saturating_sub(from)));
     html! {
         tr {
             td class={ "outcome " (class(mark.outcome)) } { (sign(mark.outcome)) " " (words(mark.outcome)) }
             th scope="row" { (mark.text) }
-            td.number { (mark.tick.map(time).unwrap_or_default()) }
-            td.number { (after.unwrap_or_default()) }
-            td { @if let Some(seq) = mark.seq { (event(seq)) } }
+            td.number {
+                (mark.tick.map(time).unwrap_or_default())
+                @if let Some(after) = after { br; span.faint { "after " (after) } }
+            }
+            td { @if let Some(seq) = mark.seq { (event(seq)) (readings(report, &mark.name)) } }
         }
     }
 }

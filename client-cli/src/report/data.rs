@@ -1,0 +1,83 @@
+//! What the script of the page draws, as compact JSON that cannot end the element in which it stands.
+
+use super::Report;
+use super::courses::Course;
+use crate::screen::colours::Ink;
+use crate::screen::debrief::signs::Sign;
+use deadship_plant::TICK_S;
+use serde_json::{Value, json};
+
+/// The data of a page.
+pub(super) fn data(report: &Report) -> String {
+    let lanes = &report.facts.lanes;
+    let signs: Vec<Value> =
+        Sign::all().map(|sign| json!([sign.glyph(), sign.words(), ink(sign.ink())])).collect();
+    let bars: Vec<Value> =
+        lanes.bars.iter().map(|bar| json!([bar.lane, bar.sign.rank(), bar.from, bar.to])).collect();
+    let stages: Vec<Value> =
+        report.facts.stages().into_iter().map(|stage| json!([stage.from, stage.to, stage.text])).collect();
+    let moments: Vec<Value> = report
+        .moments
+        .iter()
+        .zip(&report.courses.moments)
+        .map(|(moment, of_it)| {
+            let (from, to) = moment.window;
+            let courses: Vec<Value> = of_it.iter().map(course).collect();
+            json!({ "at": moment.tick, "from": from, "to": to, "courses": courses })
+        })
+        .collect();
+    let whole: Vec<Value> = report.courses.whole.iter().map(course).collect();
+    let all = json!({
+        "last": lanes.last, "perSecond": (1.0 / TICK_S).round(), "lanes": lanes.names, "signs": signs, "bars": bars,
+        "stages": stages, "moments": moments, "courses": whole,
+    });
+    as_script(&all.to_string())
+}
+
+/// Ticks from point to point and values as whole numbers of the last decimal: short, and compressed well.
+fn course(course: &Course) -> Value {
+    let scale = 10f64.powi(course.decimals as i32);
+    let mut last = 0;
+    let mut steps = Vec::with_capacity(course.points.len());
+    let mut values = Vec::with_capacity(course.points.len());
+    for (tick, value) in &course.points {
+        steps.push(tick - last);
+        last = *tick;
+        values.push((value * scale).round() as i64);
+    }
+    json!({
+        "name": course.name, "unit": course.unit, "medium": course.medium, "decimals": course.decimals,
+        "limit": course.limit, "t": steps, "v": values,
+    })
+}
+
+/// No text in it can end a script or begin a comment of HTML.
+fn as_script(json: &str) -> String {
+    json.replace('<', "\\u003c").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")
+}
+
+/// The word of an ink in the page's style.
+pub(super) fn ink(ink: Ink) -> &'static str {
+    match ink {
+        Ink::Alarm => "alarm",
+        Ink::Warning => "warning",
+        Ink::Caution => "caution",
+        Ink::Live => "live",
+        Ink::Refused => "refused",
+        Ink::Faint | Ink::Dead => "faint",
+        _ => "plain",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::as_script;
+
+    #[test]
+    fn no_text_ends_the_script() {
+        let json = serde_json::json!(["</script><!--", "a\u{2028}b"]).to_string();
+        let safe = as_script(&json);
+        assert!(!safe.contains('<'));
+        assert_eq!(serde_json::from_str::<serde_json::Value>(&safe).unwrap()[0], "</script><!--");
+    }
+}

@@ -1,0 +1,50 @@
+//! The moments: what happened, and the readings in which it shows.
+
+use super::{event, part, time, words};
+use crate::report::Report;
+use crate::report::courses::Course;
+use crate::report::moments::Moment;
+use maud::{Markup, html};
+
+/// The moments.
+pub(super) fn section(report: &Report) -> Markup {
+    part(
+        "moments",
+        html! {
+            @if report.moments.is_empty() { p { "Nothing happened on which a talk could turn." } }
+            @else {
+                p {
+                    "Found by rule: what tripped, what was missed, what was marked, how alerts came; whatever came within half \
+                    a minute of something weightier stands with it."
+                }
+            }
+            @for (at, moment) in report.moments.iter().enumerate() {
+                (one(at, moment, report.courses.moments.get(at).map_or(&[], Vec::as_slice)))
+            }
+        },
+    )
+}
+
+fn one(at: usize, moment: &Moment, courses: &[Course]) -> Markup {
+    html! {
+        article.moment aria-labelledby={ "m-" (at) } {
+            h3 id={ "m-" (at) } { span.number { (time(moment.tick)) } " " (moment.title) }
+            p { "Shown by " (event(moment.seq)) "." }
+            @if !moment.beside.is_empty() {
+                ul.beside {
+                    @for (tick, seq, text) in &moment.beside {
+                        li { span.number { (time(*tick)) } " " (text) ", " (event(*seq)) }
+                    }
+                }
+            }
+            @if courses.is_empty() { p.faint { "No reading is known in which it shows." } }
+            @else {
+                div.charts data-moment=(at) {}
+                details {
+                    summary { "These readings from " (time(moment.window.0)) " to " (time(moment.window.1)) " in numbers" }
+                    (words::table(courses, Some(moment.tick), &format!("Readings about {}", time(moment.tick))))
+                }
+            }
+        }
+    }
+}
