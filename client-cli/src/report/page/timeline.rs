@@ -1,6 +1,6 @@
 //! The timeline with the courses below it, what works them, and both in words.
 
-use super::{list, part, words};
+use super::{list, part, time, words};
 use crate::report::Report;
 use crate::report::data::ink;
 use crate::screen::debrief::signs::Sign;
@@ -37,8 +37,12 @@ pub(super) fn section(report: &Report) -> Markup {
                 output #now for="lanes" {}
                 div #courses.charts {}
             }
+            details open { summary { "Signs" } (signs(report)) }
+            details open {
+                summary { "Parts, as they are numbered above" }
+                ol.parts { @for stage in facts.stages() { li { "until " (time(stage.to)) ", " (stage.text) } } }
+            }
             details #keys { summary { "Keys" } (keys()) }
-            details { summary { "Signs" } (signs(report)) }
             details #events-list { summary { "The lanes in words: all events" } (list::list(facts)) }
             @if report.courses.whole.is_empty() { p.faint { "No readings are known that changed." } }
             @else {
