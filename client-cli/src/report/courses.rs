@@ -160,6 +160,7 @@ impl Watch {
         }
         let names = debrief.marks.iter().map(|mark| mark.name.as_str()).chain([AIM]);
         order.extend(names.flat_map(of_condition));
+        order.extend(around.iter().flat_map(|around| around.own.iter().copied()));
         order.extend(sources(&readings));
         order.extend(worked(log, &readings));
         let whole = order.iter().map(|at| (*at, Thin::new(last, POINTS))).collect();
@@ -231,8 +232,10 @@ impl Watch {
 
     fn close(mut self, moments: &[Moment]) -> Courses {
         let mut seen = BTreeSet::new();
+        let mut by_weight: Vec<(&Moment, &Around)> = moments.iter().zip(&self.around).collect();
+        by_weight.sort_by_key(|(moment, _)| std::cmp::Reverse(moment.weight));
         let mut order: Vec<usize> =
-            self.around.iter().flat_map(|around| around.wanted.first().copied()).collect();
+            by_weight.iter().filter_map(|(_, around)| around.wanted.first().copied()).collect();
         order.extend(self.order.iter().copied());
         order.retain(|at| self.whole.contains_key(at) && seen.insert(*at));
         let mut whole = Vec::new();
@@ -246,7 +249,6 @@ impl Watch {
         }
         let readings = &self.readings;
         let of_moments = self.around.into_iter().map(|around| around.close(readings)).collect();
-        debug_assert_eq!(moments.len(), Vec::len(&of_moments));
         Courses { ship: self.ship, whole, moments: of_moments, evidence: self.evidence, doubt: None }
     }
 }

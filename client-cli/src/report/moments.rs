@@ -33,7 +33,7 @@ pub(crate) struct Moment {
     /// Where to look for what it shows in.
     pub(crate) signs: Signs,
     /// How much it weighs.
-    weight: u32,
+    pub(crate) weight: u32,
 }
 
 /// What is known of the readings in which a moment shows.
