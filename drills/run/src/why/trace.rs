@@ -110,8 +110,19 @@ impl Trace {
     }
 
     /// The way from a component to another through what differs, each step no sooner than the one before; of several the
-    /// one on which most differs. Both ends are in it.
+    /// one on which most differs. Both ends are in it. What tells most of a step decides when it began; where that leads
+    /// nowhere, whatever told first.
     pub(super) fn way(&self, graph: &Graph, from: (usize, u64), to: usize) -> Option<Vec<usize>> {
+        self.way_by(graph, from, to, |d| d.tick).or_else(|| self.way_by(graph, from, to, |d| d.first))
+    }
+
+    fn way_by(
+        &self,
+        graph: &Graph,
+        from: (usize, u64),
+        to: usize,
+        began: impl Fn(&Difference) -> u64,
+    ) -> Option<Vec<usize>> {
         let count = self.differences.len();
         let mut cost = vec![f64::INFINITY; count];
         let mut came_from = vec![usize::MAX; count];
@@ -122,12 +133,12 @@ impl Trace {
             if at == to {
                 break;
             }
-            let since = if at == from.0 { from.1 } else { self.differences[at].map_or(0, |d| d.first) };
+            let since = if at == from.0 { from.1 } else { self.differences[at].as_ref().map_or(0, &began) };
             for &(next, by) in &graph.near[at] {
                 if !self.carries(at, next, by, &graph.nets) {
                     continue;
                 }
-                let difference = self.differences[next].filter(|d| d.first + FINE_TICKS >= since);
+                let difference = self.differences[next].filter(|d| began(d) + FINE_TICKS >= since);
                 // What the effect is about may show nothing else; what has no reading passes on what its nodes show.
                 let silent = self.differences[next].is_none() && self.has_differing_node(next, graph);
                 let bare = if next == to { Some(1.0) } else { silent.then_some(SILENT) };
