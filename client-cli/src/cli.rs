@@ -85,6 +85,9 @@ pub enum Command {
         after_help = "Examples:\n  deadship report run.jsonl -o report.html\n  deadship report run.jsonl --names -o report.html"
     )]
     Report(ReportArgs),
+    /// What a run took: times of the recovery and of every fault, alerts, orders, starts, unsafe acts, the moments to talk about.
+    #[command(after_help = "Examples:\n  deadship measures run.jsonl\n  deadship measures run.jsonl --json")]
+    Measures(MeasuresArgs),
     /// The drills, ships, rigs and procedures that are known.
     #[command(after_help = "Examples:\n  deadship list")]
     List(ListArgs),
@@ -334,6 +337,20 @@ pub struct ReportArgs {
     /// Names of people as they gave them, instead of `Person 1` and so on.
     #[arg(long)]
     pub names: bool,
+}
+
+/// What a run took.
+#[derive(Debug, Args)]
+pub struct MeasuresArgs {
+    /// The log.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// From the log alone, without replaying it: what only readings show is left out.
+    #[arg(long)]
+    pub no_replay: bool,
+    /// As JSON.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// What is known.

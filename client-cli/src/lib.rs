@@ -19,6 +19,7 @@ pub mod library;
 mod list;
 mod log;
 mod manual;
+mod measures;
 pub mod online;
 pub mod readings;
 mod rehearse;
@@ -84,6 +85,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Whatif(args) => whatif::whatif(io, args, authority),
         Command::Why(args) => why::why(io, args, authority),
         Command::Report(args) => report::report(io, args, authority),
+        Command::Measures(args) => measures::measures(io, args, authority),
         Command::List(args) => list::list(io, &Library::new(data)?, args),
         Command::Faults(args) => list::faults(io, &Library::new(data)?, args),
         Command::Kinds(args) => kinds::kinds(io, args),

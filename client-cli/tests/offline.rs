@@ -42,6 +42,22 @@ fn a_rehearsal_reaches_the_aim_and_can_be_replayed() {
 }
 
 #[test]
+fn measures_as_text_and_as_json() {
+    let folder = folder();
+    let record = folder.path().join("run.jsonl");
+    let record = record.to_str().unwrap();
+    deadship(&["rehearse", &fixture("library/pump-out.toml"), "--record", record, "--quiet"]);
+    let text = deadship(&["measures", record]);
+    assert_eq!((text.status, text.talk.as_str()), (0, ""));
+    assert!(text.out.starts_with("Pump out, on wherry: "), "{}", text.out);
+    assert!(text.out.contains("\nMoments for the debrief\n"), "{}", text.out);
+    let json = deadship(&["measures", record, "--json", "--no-replay"]);
+    let json: serde_json::Value = serde_json::from_str(&json.out).unwrap();
+    assert_eq!(json["measures"][0]["name"], "blackout-time");
+    assert!(json["not_computed"][0].as_str().unwrap().contains("not replayed"));
+}
+
+#[test]
 fn a_debrief_as_lines() {
     let folder = folder();
     let record = folder.path().join("run.jsonl");

@@ -24,6 +24,7 @@ pub mod evolve;
 pub mod fork;
 pub mod ids;
 pub mod library;
+pub mod measures;
 pub mod opening;
 pub mod orders;
 pub mod procedure;
