@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""Works the reference tables of drills/data/rigs/reference out again and compares them with the files.
+"""Works the reference tables of drills/data/rigs/reference and drills/run/src/stats/reference out again and compares
+them with the files.
 
     python3 tests/references/recompute.py              all tables; exit status 1 when one differs
     python3 tests/references/recompute.py --write NAME writes the recomputed columns of a table into its file
@@ -14,6 +15,7 @@ import pathlib
 import re
 import sys
 
+import agreement
 import electricity
 import machinery
 import media
@@ -21,14 +23,15 @@ import one_circuit
 import propulsion
 
 HERE = pathlib.Path(__file__).parent
-TABLES = HERE / "../../drills/data/rigs/reference"
+FOLDERS = [HERE / "../../drills/data/rigs/reference", HERE / "../../drills/run/src/stats/reference"]
+TABLES = {table.name: table for folder in FOLDERS for table in sorted(folder.glob("*.csv"))}
 # Tables are written with eight figures; iterative solutions agree to a few parts in a million.
 CLOSE = 1e-6
-RECOMPUTE = {**media.TABLES, **machinery.TABLES, **electricity.TABLES, **propulsion.TABLES}
+RECOMPUTE = {**media.TABLES, **machinery.TABLES, **electricity.TABLES, **propulsion.TABLES, **agreement.TABLES}
 
 
 def read(name):
-    lines = (TABLES / name).read_text().splitlines()
+    lines = TABLES[name].read_text().splitlines()
     return lines[0], list(csv.DictReader(lines[1:]))
 
 
@@ -71,7 +74,7 @@ def compare(name):
 def write(name):
     head, texts = read(name)
     recomputed = RECOMPUTE[name][0]([numbers(row) for row in texts])
-    with (TABLES / name).open("w", newline="") as file:
+    with TABLES[name].open("w", newline="") as file:
         file.write(head + "\n")
         out = csv.DictWriter(file, texts[0].keys(), lineterminator="\n")
         out.writeheader()
@@ -87,7 +90,7 @@ def versions():
         installed = importlib.metadata.version(library)
         if installed != pinned:
             wrong.append(f"{library} {installed} is installed, {pinned} is pinned")
-        for table in sorted(TABLES.glob("*.csv")):
+        for table in TABLES.values():
             head = table.read_text().splitlines()[0]
             for said in re.findall(rf"(?<![\w.]){library} (\d[\d.]*\d)", head):
                 if said != pinned:
@@ -101,14 +104,14 @@ def main():
             write(name)
         return 0
     failed = versions()
-    here = {table.name for table in TABLES.glob("*.csv")}
+    here = set(TABLES)
     own = {"engine_circuit.csv"}
     failed += [f"{name}: nothing recomputes it" for name in sorted(here - set(RECOMPUTE) - own)]
     for name in sorted(set(RECOMPUTE)):
         problems, count = compare(name)
         print(f"{name:28s} {count:4d} values  {'as recomputed' if not problems else 'DIFFERS'}")
         failed += [f"{name}: {problem}" for problem in problems[:10]]
-    said, found = (TABLES / "engine_circuit.csv").read_text(), one_circuit.table()
+    said, found = TABLES["engine_circuit.csv"].read_text(), one_circuit.table()
     print(f"{'engine_circuit.csv':28s}              {'as recomputed' if close_text(said, found) else 'DIFFERS'}")
     if not close_text(said, found):
         failed.append("engine_circuit.csv: differs from one_circuit.py --table")

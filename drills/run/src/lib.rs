@@ -32,6 +32,7 @@ pub mod recorder;
 pub mod replay;
 pub mod run;
 pub mod setup;
+pub mod stats;
 pub mod step;
 pub mod timeline;
 pub mod view;

@@ -5,6 +5,7 @@ use super::types::{Measure, Reached};
 use crate::debrief::{Debrief, OrderCourse};
 use crate::envelope::Envelope;
 use crate::event::Event;
+use crate::stats::wilson;
 
 /// Figures about orders that got a number.
 pub(super) fn measure(log: &[Envelope]) -> Vec<Measure> {
@@ -24,9 +25,15 @@ pub(super) fn measure(log: &[Envelope]) -> Vec<Measure> {
             return Measure { reached: Reached::Nothing, text: "no order was given".to_owned(), ..base };
         }
         let share = 100.0 * seqs.len() as f64 / orders.len() as f64;
+        let interval = wilson(seqs.len() as u64, orders.len() as u64).unwrap_or((0.0, 1.0));
+        let (low, high) = (100.0 * interval.0, 100.0 * interval.1);
         Measure {
             value: Some((share * 10.0).round() / 10.0),
-            text: format!("{} of {}: {share:.0} %", seqs.len(), orders.len()),
+            text: format!(
+                "{} of {}: {share:.0} % (95 % interval {low:.0} to {high:.0})",
+                seqs.len(),
+                orders.len()
+            ),
             seqs,
             ..base
         }
