@@ -82,7 +82,7 @@ pub enum Command {
     Whatif(WhatIfArgs),
     /// A run as one page to read, print and look through in a browser: one file, which asks nothing of any network.
     #[command(
-        after_help = "Examples:\n  deadship report run.jsonl -o report.html\n  deadship report run.jsonl --names -o report.html"
+        after_help = "Examples:\n  deadship report run.jsonl -o report.html\n  deadship report run.jsonl --beside other.jsonl --names -o report.html"
     )]
     Report(ReportArgs),
     /// What a run took: times of the recovery and of every fault, alerts, orders, starts, unsafe acts, the moments to talk about.
@@ -337,6 +337,12 @@ pub struct ReportArgs {
     /// Names of people as they gave them, instead of `Person 1` and so on.
     #[arg(long)]
     pub names: bool,
+    /// Another course of this run to be laid beside it, as `whatif --record` wrote it; may be given more than once.
+    #[arg(long, value_name = "FILE")]
+    pub beside: Vec<PathBuf>,
+    /// Do not ask why the moments came: that computes the run many times more.
+    #[arg(long)]
+    pub quick: bool,
 }
 
 /// What a run took.

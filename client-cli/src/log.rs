@@ -32,6 +32,14 @@ pub(crate) fn read_log(
     }
 }
 
+/// Reads the log of an archive file.
+pub(crate) fn read_file(io: &mut Io, path: &Path) -> Result<Vec<Envelope>, Failure> {
+    if !path.exists() {
+        return Err(Failure::Asked(format!("there is no file {}", path.display())));
+    }
+    read(io, &path.display().to_string(), ArchiveReader::open(path)?, false)
+}
+
 fn read<R: BufRead>(
     io: &mut Io,
     name: &str,

@@ -2,14 +2,16 @@
 //! network.
 //!
 //! [`compose`] goes from a log to the page: names are veiled (`veil`), facts gathered from the log (`facts`), a few moments
-//! chosen (`moments`), the run replayed once for the courses of readings (`courses`, `thin`), and the page is written
-//! (`page`, `data`). Names are veiled before anything else is made, so that no part of the page can forget to.
+//! chosen (`moments`), the run replayed once for the courses of readings (`courses`, `thin`), asked why the moments came
+//! (`reasons`), laid beside other courses (`beside`), and the page is written (`page`, `data`). Names are veiled before anything else is made, so that no part of the page can forget to.
 
+mod beside;
 mod courses;
 mod data;
 mod facts;
 mod moments;
 mod page;
+mod reasons;
 mod thin;
 mod veil;
 
@@ -19,11 +21,13 @@ mod tests;
 use crate::cli::ReportArgs;
 use crate::failure::{Failure, WELL};
 use crate::io::Io;
-use crate::log::read_log;
+use crate::log::{read_file, read_log};
+use beside::Beside;
 use courses::Courses;
 use deadship_run::Envelope;
 use facts::Facts;
 use moments::Moment;
+use reasons::Reason;
 use std::fs;
 use std::io::Read;
 use std::path::Path;
@@ -36,7 +40,25 @@ const BEGINS: &str = "<!DOCTYPE html><html lang=\"en\" data-made-by=\"deadship r
 pub(crate) fn report(io: &mut Io, args: &ReportArgs, authority: Option<&Path>) -> Result<u8, Failure> {
     may_be_written(&args.output)?;
     let log = read_log(io, &args.log, authority)?;
-    let page = compose(&log, args.names);
+    let mut others = Vec::new();
+    for path in &args.beside {
+        let other = read_file(io, path)?;
+        if !beside::is_of(&other, &log) {
+            let text = format!(
+                "{} is no other course of {}: `whatif --record` writes them",
+                path.display(),
+                args.log.run
+            );
+            return Err(Failure::Asked(text));
+        }
+        others.push(other);
+    }
+    if !args.quick {
+        io.tell(
+            "asking why the moments came, which computes the run many times more; `--quick` leaves it out",
+        );
+    }
+    let page = compose(&log, &Wanted { names: args.names, reasons: !args.quick, others: &others });
     fs::write(&args.output, &page).map_err(|error| Failure::writing(&args.output, error))?;
     io.line(&format!("{}, {} kB", args.output.display(), page.len().div_ceil(1000)))?;
     io.flush()?;
@@ -60,20 +82,29 @@ fn may_be_written(path: &Path) -> Result<(), Failure> {
     )))
 }
 
-/// The page of a log. `names`: people stand there under their names.
-pub(crate) fn compose(log: &[Envelope], names: bool) -> String {
-    let veiled;
-    let shown = if names {
-        log
-    } else {
-        veiled = Veil::of(log).over(log);
-        &veiled
-    };
-    let facts = Facts::of(shown);
-    let moments = moments::moments(shown, &facts.debrief);
+/// What is wanted of a report.
+#[derive(Clone, Copy, Default)]
+pub(crate) struct Wanted<'a> {
+    /// People under their names.
+    pub(crate) names: bool,
+    /// Why the moments came.
+    pub(crate) reasons: bool,
+    /// Other courses of the run.
+    pub(crate) others: &'a [Vec<Envelope>],
+}
+
+/// The page of a log.
+pub(crate) fn compose(log: &[Envelope], wanted: &Wanted<'_>) -> String {
+    let veil = if wanted.names { Veil::none() } else { Veil::of(log) };
+    let shown = veil.over(log);
+    let facts = Facts::of(&shown);
+    let moments = moments::moments(&shown, &facts.debrief);
     // The log as it is: names are in its digests.
     let courses = courses::courses(log, &facts.debrief, &moments);
-    page::write(&Report { facts, moments, courses })
+    let reasons =
+        if wanted.reasons { reasons::reasons(log, &moments, &|text| veil.text(text)) } else { Vec::new() };
+    let beside = wanted.others.iter().map(|other| Beside::of(&shown, &veil.over(other))).collect();
+    page::write(&Report { facts, moments, courses, reasons, beside })
 }
 
 /// All that stands in a report.
@@ -81,4 +112,7 @@ struct Report {
     facts: Facts,
     moments: Vec<Moment>,
     courses: Courses,
+    /// Why each moment came.
+    reasons: Vec<Vec<Reason>>,
+    beside: Vec<Beside>,
 }

@@ -1,13 +1,17 @@
 //! Pages of runs of every sort.
 
-use super::compose;
+use super::beside::is_of;
 use super::courses::courses;
 use super::moments::moments;
+use super::reasons::reasons;
+use super::{Wanted, compose as composed};
 use crate::library::Library;
 use deadship_run::crew::Crew;
 use deadship_run::debrief::Debrief;
+use deadship_run::fork::{Change, fork};
 use deadship_run::ids::run_id;
 use deadship_run::opening::Parent;
+use deadship_run::replay::Until;
 use deadship_run::words::{Line, Vocabulary, parse};
 use deadship_run::{Envelope, Event, Recorder, Role, Who};
 use std::path::Path;
@@ -41,6 +45,11 @@ impl Class {
             self.log.extend(self.recorder.tick(AT));
         }
     }
+}
+
+/// The page without what takes long.
+fn compose(log: &[Envelope], names: bool) -> String {
+    composed(log, &Wanted { names, ..Wanted::default() })
 }
 
 fn ada() -> Who {
@@ -166,4 +175,47 @@ fn a_shutdown_is_a_moment_and_shows_in_the_reading_that_was_measured() {
     assert!(moments.iter().any(|moment| moment.title.starts_with("Missed: Sea water flows again")));
     let evidence = &courses.evidence["cooling-back"];
     assert!(evidence.iter().any(|(name, _)| name == "sea.header.gauge.pressure"), "{evidence:?}");
+}
+
+/// The drill on the lighter by its robot crew: the relay of the pump trips.
+fn pump_out() -> Vec<Envelope> {
+    let mut library = Library::new(Some(Path::new("tests/fixtures"))).unwrap();
+    let drill = library.drill("pump-out").unwrap();
+    let procedures = library.procedures_for(drill.stem());
+    let opening = library.opening(drill, procedures, None).unwrap();
+    let id = run_id(&opening.drill, opening.seed);
+    let (mut recorder, mut log) = Recorder::open(id, opening, &ada(), AT).unwrap();
+    let mut crew = Crew::new(&recorder.run().setup, Some("pump-out")).unwrap();
+    while recorder.run().goes() {
+        log.extend(crew.act(&mut recorder, AT));
+        log.extend(recorder.tick(AT));
+    }
+    log
+}
+
+#[test]
+fn a_trip_is_led_back_to_its_fault() {
+    let log = pump_out();
+    let moments = moments(&log, &Debrief::of(&log));
+    let at = moments.iter().position(|moment| moment.title.contains("thermal relay")).unwrap();
+    let reasons = reasons(&log, &moments, &|text| text.replace("drill", "somebody"));
+    assert_eq!(reasons.len(), moments.len());
+    let fault = reasons[at].iter().find(|reason| reason.text.contains("overload-relay-trips")).unwrap();
+    assert!(fault.seq.is_some() && !fault.below.is_empty());
+    assert!(fault.text.contains("somebody"), "a name would show: {}", fault.text);
+    let page = composed(&log, &Wanted { reasons: true, ..Wanted::default() });
+    assert!(page.contains("<h4>Why</h4>") && page.contains("Without it, it would not have come"));
+}
+
+#[test]
+fn another_course_stands_beside_the_run_and_a_strange_one_does_not() {
+    let log = pump_out();
+    let trip = log.iter().find(|envelope| matches!(&envelope.event, Event::FaultSet { .. })).unwrap();
+    let (drop, other) = (Change::Drop { seq: trip.seq }, uuid::Uuid::from_u128(1));
+    let (_, other) = fork(&log, Until::End, other, &[drop], &ada(), AT).unwrap();
+    assert!(is_of(&other, &log) && !is_of(&log, &log) && !is_of(&log, &other));
+    let others = [other];
+    let page = composed(&log, &Wanted { others: &others, ..Wanted::default() });
+    assert!(page.contains("As it would have gone") && page.contains("pump.bilge tripped-overload"));
+    assert!(!composed(&log, &Wanted::default()).contains("As it would have gone"));
 }

@@ -8,6 +8,11 @@ pub(crate) struct Veil {
 }
 
 impl Veil {
+    /// Everyone stands under their own name.
+    pub(crate) fn none() -> Veil {
+        Veil { names: Vec::new() }
+    }
+
     /// Everyone who did something in a log, in the order in which they came.
     pub(crate) fn of(log: &[Envelope]) -> Veil {
         let mut names: Vec<(String, String)> = Vec::new();
@@ -60,7 +65,7 @@ impl Veil {
     }
 
     /// A text in which names are told apart from words that only hold them.
-    fn text(&self, text: &str) -> String {
+    pub(crate) fn text(&self, text: &str) -> String {
         let mut longest_first: Vec<&(String, String)> = self.names.iter().collect();
         longest_first.sort_by_key(|known| std::cmp::Reverse(known.0.len()));
         let mut done = String::with_capacity(text.len());

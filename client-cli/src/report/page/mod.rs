@@ -1,5 +1,6 @@
 //! The page: parts in the order in which they are read, styles and script in it, no address of anything else.
 
+mod beside;
 mod closing;
 mod figures;
 mod list;
@@ -49,12 +50,13 @@ pub(super) fn write(report: &Report) -> String {
         body {
             a.skip href="#main" { "To the report" }
             (head(report))
-            nav aria-label="Contents" { (contents()) }
+            nav aria-label="Contents" { (contents(report)) }
             main #main tabindex="-1" {
                 (outcome::section(report))
                 (figures::section(facts))
                 (moments::section(report))
                 (timeline::section(report))
+                @if !report.beside.is_empty() { (beside::section(report)) }
                 (closing::notes(facts))
                 (closing::commitments(facts))
             }
@@ -68,19 +70,21 @@ pub(super) fn write(report: &Report) -> String {
 }
 
 /// Parts of the page: where, and under what heading.
-const PARTS: [(&str, &str); 6] = [
+const PARTS: [(&str, &str); 7] = [
     ("expected", "What was expected"),
     ("figures", "In figures"),
     ("moments", "Moments"),
     ("timeline", "Timeline"),
+    ("beside", "What if"),
     ("notes", "What was noted"),
     ("commitments", "What we take with us"),
 ];
 
-fn contents() -> Markup {
+fn contents(report: &Report) -> Markup {
+    let parts = PARTS.iter().filter(|part| part.0 != "beside" || !report.beside.is_empty());
     html! {
         ol {
-            @for (place, text) in PARTS {
+            @for (place, text) in parts {
                 li { a href={ "#" (place) } { (text) } }
             }
         }

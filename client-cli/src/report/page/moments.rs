@@ -4,6 +4,7 @@ use super::{event, part, time, words};
 use crate::report::Report;
 use crate::report::courses::Course;
 use crate::report::moments::Moment;
+use crate::report::reasons::Reason;
 use maud::{Markup, html};
 
 /// The moments.
@@ -19,13 +20,15 @@ pub(super) fn section(report: &Report) -> Markup {
                 }
             }
             @for (at, moment) in report.moments.iter().enumerate() {
-                (one(at, moment, report.courses.moments.get(at).map_or(&[], Vec::as_slice)))
+                (one(report, at, moment))
             }
         },
     )
 }
 
-fn one(at: usize, moment: &Moment, courses: &[Course]) -> Markup {
+fn one(report: &Report, at: usize, moment: &Moment) -> Markup {
+    let courses: &[Course] = report.courses.moments.get(at).map_or(&[], Vec::as_slice);
+    let reasons: &[Reason] = report.reasons.get(at).map_or(&[], Vec::as_slice);
     html! {
         article.moment aria-labelledby={ "m-" (at) } {
             h3 id={ "m-" (at) } { span.number { (time(moment.tick)) } " " (moment.title) }
@@ -37,12 +40,31 @@ fn one(at: usize, moment: &Moment, courses: &[Course]) -> Markup {
                     }
                 }
             }
+            @if !reasons.is_empty() {
+                h4 { "Why" }
+                (tree(reasons))
+            }
             @if courses.is_empty() { p.faint { "No reading is known in which it shows." } }
             @else {
                 div.charts data-moment=(at) {}
                 details {
                     summary { "These readings from " (time(moment.window.0)) " to " (time(moment.window.1)) " in numbers" }
                     (words::table(courses, Some(moment.tick), &format!("Readings about {}", time(moment.tick))))
+                }
+            }
+        }
+    }
+}
+
+/// Each with what led to it below.
+fn tree(reasons: &[Reason]) -> Markup {
+    html! {
+        ul.why {
+            @for reason in reasons {
+                li {
+                    (reason.text)
+                    @if let Some(seq) = reason.seq { ", " (event(seq)) }
+                    @if !reason.below.is_empty() { (tree(&reason.below)) }
                 }
             }
         }
