@@ -127,6 +127,8 @@ impl Watch {
                 let mut wanted: Vec<usize> =
                     named.filter_map(|(name, _)| by_name.get(name.as_str()).copied()).collect();
                 wanted.extend(moment.signs.expected.iter().flat_map(|name| of_condition(name)));
+                let besides = moment.signs.besides.iter();
+                wanted.extend(besides.filter_map(|name| by_name.get(name.as_str()).copied()));
                 let limits = moment
                     .signs
                     .readings
@@ -242,9 +244,10 @@ impl Watch {
         for at in order {
             let reading = &self.readings[at];
             let points = self.whole.remove(&at).map(Thin::points).unwrap_or_default();
+            let course = course(reading, self.limits.get(&reading.name).copied(), points);
             // What never changed tells nothing.
-            if whole.len() < OF_THE_RUN && points.len() > 2 {
-                whole.push(course(reading, self.limits.get(&reading.name).copied(), points));
+            if whole.len() < OF_THE_RUN && course.changes() {
+                whole.push(course);
             }
         }
         let readings = &self.readings;
@@ -278,12 +281,22 @@ impl Around {
                 thin.points().into_iter().map(|(tick, value)| (tick + self.window.0, value)).collect();
             points.extend(detail);
             points.sort_by_key(|point| point.0);
-            let changes = points.iter().any(|point| point.1 != points[0].1);
-            if courses.len() < OF_A_MOMENT && changes {
-                courses.push(course(&readings[at], self.limits.get(&at).copied(), points));
+            let course = course(&readings[at], self.limits.get(&at).copied(), points);
+            if courses.len() < OF_A_MOMENT && course.changes() {
+                courses.push(course);
             }
         }
         courses
+    }
+}
+
+impl Course {
+    /// Does it change by anything that can be read?
+    fn changes(&self) -> bool {
+        let values = self.points.iter().map(|point| point.1);
+        let (lowest, highest) = values
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
+        (highest - lowest) * 10f64.powi(self.decimals as i32) >= 1.0
     }
 }
 

@@ -1,7 +1,7 @@
 //! `deadship report`: a run as one page to read, print and look through in a browser: one file, which asks nothing of any
 //! network.
 //!
-//! [`compose`] goes from a log to the page: names are veiled (`veil`), facts gathered from the log (`facts`), a few moments
+//! [`compose`] goes from a log to the page: names are veiled (`veil`), facts gathered from the log (`facts`), measures taken, a few moments
 //! chosen (`moments`), the run replayed once for the courses of readings (`courses`, `thin`), asked why the moments came
 //! (`reasons`), laid beside other courses (`beside`), and the page is written (`page`, `data`). Names are veiled before anything else is made, so that no part of the page can forget to.
 
@@ -25,6 +25,7 @@ use crate::log::{read_file, read_log};
 use beside::Beside;
 use courses::Courses;
 use deadship_run::Envelope;
+use deadship_run::measures::{MeasureInput, Measures};
 use facts::Facts;
 use moments::Moment;
 use reasons::Reason;
@@ -98,18 +99,20 @@ pub(crate) fn compose(log: &[Envelope], wanted: &Wanted<'_>) -> String {
     let veil = if wanted.names { Veil::none() } else { Veil::of(log) };
     let shown = veil.over(log);
     let facts = Facts::of(&shown);
-    let moments = moments::moments(&shown, &facts.debrief);
     // The log as it is: names are in its digests.
+    let measures = veil.over_measures(Measures::of(&MeasureInput::replayed(log)));
+    let moments = moments::moments(&shown, &facts.debrief, &measures);
     let courses = courses::courses(log, &facts.debrief, &moments);
     let reasons =
         if wanted.reasons { reasons::reasons(log, &moments, &|text| veil.text(text)) } else { Vec::new() };
     let beside = wanted.others.iter().map(|other| Beside::of(&shown, &veil.over(other))).collect();
-    page::write(&Report { facts, moments, courses, reasons, beside })
+    page::write(&Report { facts, measures, moments, courses, reasons, beside })
 }
 
 /// All that stands in a report.
 struct Report {
     facts: Facts,
+    measures: Measures,
     moments: Vec<Moment>,
     courses: Courses,
     /// Why each moment came.

@@ -1,13 +1,13 @@
 //! The few moments of a run that a talk turns on.
 
-use deadship_run::debrief::{Debrief, Outcome};
+use deadship_run::debrief::{Debrief, Note};
 use deadship_run::event::Category;
+use deadship_run::measures::Measures;
 use deadship_run::{Envelope, Event};
+use std::cmp::Reverse;
 
 /// Most moments.
 const MOST: usize = 5;
-/// So many there should be, if there is anything to show.
-const ENOUGH: usize = 3;
 /// What comes within so many ticks belongs together: half a minute.
 const TOGETHER: u64 = 600;
 /// What a moment has of the run before it, ticks, unless what led to it began earlier: three minutes.
@@ -18,7 +18,7 @@ const BEFORE_AT_MOST: u64 = 24_000;
 const AFTER: u64 = 1_200;
 
 /// A moment.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Moment {
     /// When.
     pub(crate) tick: u64,
@@ -26,6 +26,8 @@ pub(crate) struct Moment {
     pub(crate) seq: u64,
     /// In a few words.
     pub(crate) title: String,
+    /// Why it is proposed.
+    pub(crate) because: String,
     /// What else happened about then.
     pub(crate) beside: Vec<(u64, u64, String)>,
     /// What is shown of the run around it.
@@ -43,103 +45,124 @@ pub(crate) struct Signs {
     pub(crate) measured: Option<(String, f64, f64)>,
     /// Names of readings, the nearest first, each with its limit.
     pub(crate) readings: Vec<(String, Option<f64>)>,
+    /// Names of readings that are shown if there is room.
+    pub(crate) besides: Vec<String>,
     /// An expectation whose condition names readings.
     pub(crate) expected: Option<String>,
 }
 
-/// The moments of a run, in order of time.
-pub(crate) fn moments(log: &[Envelope], debrief: &Debrief) -> Vec<Moment> {
-    let mut found = candidates(log, debrief);
-    found.sort_by_key(|moment| (std::cmp::Reverse(moment.weight), moment.tick));
+/// The moments of a run, in order of time: those that its measures propose, and what people marked.
+pub(crate) fn moments(log: &[Envelope], debrief: &Debrief, measures: &Measures) -> Vec<Moment> {
+    let mut found = marked(debrief);
+    found.extend(proposed(log, measures));
+    found.sort_by_key(|moment| (Reverse(moment.weight), moment.tick));
     let mut chosen: Vec<Moment> = Vec::new();
     for moment in found {
-        let room = chosen.len() < ENOUGH || (chosen.len() < MOST && moment.weight >= WORTH);
+        let room = chosen.len() < MOST;
         match chosen.iter_mut().find(|near| near.tick.abs_diff(moment.tick) <= TOGETHER) {
             Some(near) => near.beside.push((moment.tick, moment.seq, moment.title)),
             None if room => chosen.push(moment),
             None => {}
         }
     }
+    for (tick, seq, title) in log.iter().filter_map(|envelope| {
+        of_event(&envelope.event).map(|(title, _)| (envelope.tick, envelope.seq, title))
+    }) {
+        let near = chosen.iter_mut().find(|near| near.tick.abs_diff(tick) <= TOGETHER);
+        if let Some(near) = near.filter(|near| near.seq != seq) {
+            near.beside.push((tick, seq, title));
+        }
+    }
     chosen.sort_by_key(|moment| moment.tick);
     chosen.iter_mut().for_each(|moment| {
         moment.beside.sort();
+        moment.beside.dedup_by_key(|beside| beside.1);
         look_around(moment, log);
     });
     chosen
 }
 
-/// From here on a moment is one of its own merit.
-const WORTH: u32 = 40;
-
-fn candidates(log: &[Envelope], debrief: &Debrief) -> Vec<Moment> {
-    let mut found = Vec::new();
-    for envelope in log {
-        let Some((weight, title, signs)) = of_event(&envelope.event) else { continue };
-        found.push(Moment {
+/// What the measures propose, the weightiest first, and where the plant could not be computed.
+fn proposed(log: &[Envelope], measures: &Measures) -> Vec<Moment> {
+    let event = |seq: u64| log.iter().find(|envelope| envelope.seq == seq).map(|envelope| &envelope.event);
+    let of_measures = measures.moments.iter().enumerate().map(|(at, proposed)| {
+        let mut signs = match event(proposed.seq) {
+            Some(Event::ExpectationMissed { name, .. } | Event::ExpectationMet { name, .. }) => {
+                Signs { expected: Some(name.clone()), ..Signs::default() }
+            }
+            Some(other) => of_event(other).map(|known| known.1).unwrap_or_default(),
+            None => Signs::default(),
+        };
+        signs.besides = proposed.readings.clone();
+        Moment {
+            tick: proposed.tick,
+            seq: proposed.seq,
+            title: proposed.title.clone(),
+            because: proposed.why.clone(),
+            signs,
+            weight: PROPOSED.saturating_sub(at as u32),
+            ..Moment::default()
+        }
+    });
+    let failed = log.iter().filter_map(|envelope| match &envelope.event {
+        Event::StepFailed { what, .. } => Some(Moment {
             tick: envelope.tick,
             seq: envelope.seq,
-            title,
-            beside: Vec::new(),
-            window: (envelope.tick, envelope.tick),
-            signs,
-            weight,
-        });
-    }
-    for mark in debrief.marks.iter().chain(&debrief.aim) {
-        let (Some(tick), Some(seq)) = (mark.tick, mark.seq) else { continue };
-        let (weight, word) = match mark.outcome {
-            Outcome::Missed => (85, "Missed"),
-            Outcome::Met => (20, "Met"),
-            Outcome::Open => continue,
-        };
-        let signs = Signs { expected: Some(mark.name.clone()), ..Signs::default() };
-        let (title, window) = (format!("{word}: {}", mark.text), (tick, tick));
-        found.push(Moment { tick, seq, title, beside: Vec::new(), window, signs, weight });
-    }
-    for note in &debrief.notes {
-        let Some(category) = note.category else { continue };
-        let weight = match category {
-            Category::Unsafe => 95,
-            Category::Slip | Category::Discuss => 75,
-            Category::WellDone | Category::Communication => 65,
-        };
-        let title = format!("Marked {}", note.said().replacen("well-done", "well done", 1));
-        let (tick, seq) = (note.about_tick, note.seq);
-        let (beside, window) = (Vec::new(), (tick, tick));
-        found.push(Moment { tick, seq, title, beside, window, signs: Signs::default(), weight });
-    }
-    found
+            title: format!("The plant could not be computed: {what}"),
+            because: "from here on the run says nothing about a ship".to_owned(),
+            weight: FAILED,
+            ..Moment::default()
+        }),
+        _ => None,
+    });
+    of_measures.chain(failed).collect()
 }
 
-/// Weight, title and signs of an event that may be a moment by itself.
-fn of_event(event: &Event) -> Option<(u32, String, Signs)> {
+/// Weights: the weightiest that is proposed by measures, and what goes before it or stands among the rest.
+const PROPOSED: u32 = 100;
+const FAILED: u32 = 120;
+const MARKED_UNSAFE: u32 = 110;
+const MARKED: u32 = 98;
+
+/// What people marked.
+fn marked(debrief: &Debrief) -> Vec<Moment> {
+    let one = |note: &Note| {
+        Some(Moment {
+            tick: note.about_tick,
+            seq: note.seq,
+            title: format!("Marked {}", note.said().replacen("well-done", "well done", 1)),
+            because: format!("marked by {}", note.by),
+            weight: if note.category? == Category::Unsafe { MARKED_UNSAFE } else { MARKED },
+            ..Moment::default()
+        })
+    };
+    debrief.notes.iter().filter_map(one).collect()
+}
+
+/// Title and signs of an event that is worth telling beside a moment.
+fn of_event(event: &Event) -> Option<(String, Signs)> {
     Some(match event {
         Event::Found { component, code, text, measured, limit, .. }
             if deadship_run::debrief::is_trip(code) =>
         {
             let measured = Some((component.clone(), *measured, *limit));
-            // What shuts down stops a machine; a relay that trips stops what hangs on it.
-            let weight = if code.contains("shutdown") { 90 } else { 80 };
-            (weight, format!("{component} {text}"), Signs { measured, ..Signs::default() })
-        }
-        Event::StepFailed { what, .. } => {
-            (99, format!("The plant could not be computed: {what}"), Signs::default())
+            (format!("{component} {text}"), Signs { measured, ..Signs::default() })
         }
         Event::FloodBegan { count } => {
-            (70, format!("A flood of alerts: {count} within ten minutes"), Signs::default())
+            (format!("A flood of alerts: {count} within ten minutes"), Signs::default())
         }
         Event::OrderOverdue { number, text, .. } => {
-            (45, format!("Order {number} was not reported in time: {text}"), Signs::default())
+            (format!("Order {number} was not reported in time: {text}"), Signs::default())
         }
         Event::FaultSet { component, fault, .. } => {
-            (30, format!("The fault {component}.{fault} was set"), Signs::default())
+            (format!("The fault {component}.{fault} was set"), Signs::default())
         }
         Event::AlertRaised { hidden: None, since_tick, priority, text, shown, reading, limit, .. }
             if *since_tick > 0 =>
         {
             let readings = vec![(reading.clone(), Some(*limit))];
             let title = format!("{}: {text} ({shown})", priority.word());
-            (25, title, Signs { readings, ..Signs::default() })
+            (title, Signs { readings, ..Signs::default() })
         }
         _ => return None,
     })

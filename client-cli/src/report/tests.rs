@@ -10,6 +10,7 @@ use deadship_run::crew::Crew;
 use deadship_run::debrief::Debrief;
 use deadship_run::fork::{Change, fork};
 use deadship_run::ids::run_id;
+use deadship_run::measures::{MeasureInput, Measures};
 use deadship_run::opening::Parent;
 use deadship_run::replay::Until;
 use deadship_run::words::{Line, Vocabulary, parse};
@@ -158,7 +159,7 @@ fn a_shutdown_is_a_moment_and_shows_in_the_reading_that_was_measured() {
         log.extend(recorder.tick(AT));
     }
     let debrief = Debrief::of(&log);
-    let moments = moments(&log, &debrief);
+    let moments = moments(&log, &debrief, &Measures::of(&MeasureInput::of_log(&log)));
     assert!((3..=5).contains(&moments.len()), "{} moments", moments.len());
     let courses = courses(&log, &debrief, &moments);
     assert_eq!(courses.doubt, None);
@@ -196,7 +197,8 @@ fn pump_out() -> Vec<Envelope> {
 #[test]
 fn a_trip_is_led_back_to_its_fault() {
     let log = pump_out();
-    let moments = moments(&log, &Debrief::of(&log));
+    let measures = Measures::of(&MeasureInput::of_log(&log));
+    let moments = moments(&log, &Debrief::of(&log), &measures);
     let at = moments.iter().position(|moment| moment.title.contains("thermal relay")).unwrap();
     let reasons = reasons(&log, &moments, &|text| text.replace("drill", "somebody"));
     assert_eq!(reasons.len(), moments.len());

@@ -1,5 +1,6 @@
 //! People under other names: `Person 1` is whoever came first.
 
+use deadship_run::measures::Measures;
 use deadship_run::{Envelope, Event, Who};
 
 /// Names of people, and what stands for them.
@@ -30,6 +31,36 @@ impl Veil {
     /// The same log with other names, in what people did and in what was said and noted.
     pub(crate) fn over(&self, log: &[Envelope]) -> Vec<Envelope> {
         log.iter().map(|envelope| self.envelope(envelope)).collect()
+    }
+
+    /// The same measures with other names.
+    pub(crate) fn over_measures(&self, mut measures: Measures) -> Measures {
+        let hide = |text: &mut String| *text = self.text(text);
+        let recovery =
+            measures.measures.iter_mut().chain(&mut measures.alerts.figures).chain(&mut measures.orders);
+        recovery.for_each(|measure| hide(&mut measure.text));
+        for fault in &mut measures.faults {
+            hide(&mut fault.by);
+            let points = [
+                &mut fault.sign,
+                &mut fault.noticed,
+                &mut fault.reported,
+                &mut fault.diagnosed,
+                &mut fault.acted,
+                &mut fault.cured,
+            ];
+            points.into_iter().flatten().for_each(|point| hide(&mut point.text));
+        }
+        measures.starts.iter_mut().for_each(|start| hide(&mut start.text));
+        for act in &mut measures.unsafe_acts {
+            hide(&mut act.who);
+            hide(&mut act.text);
+        }
+        for moment in &mut measures.moments {
+            hide(&mut moment.title);
+            hide(&mut moment.why);
+        }
+        measures
     }
 
     fn envelope(&self, envelope: &Envelope) -> Envelope {

@@ -26,7 +26,7 @@ fn one(number: usize, beside: &Beside) -> Markup {
         h3 { (title) }
         @if beside.changes.is_empty() { p { "The same was done in it." } }
         @else { ul { @for change in &beside.changes { li { (change) } } } }
-        @if differs == 0 { p { "No outcome is another." } }
+        @if differs == 0 { p { "It would have made no difference to any outcome." } }
         @else { div.wide tabindex="0" role="region" aria-label=(title) {
             table {
                 thead { tr {
@@ -40,6 +40,6 @@ fn one(number: usize, beside: &Beside) -> Markup {
             }
         } }
         @let same = beside.rows.len() - differs;
-        @if same > 0 { p.faint { (same) " other outcomes are the same in both." } }
+        @if same > 0 && differs > 0 { p.faint { (same) " other outcomes are the same in both." } }
     }
 }

@@ -53,7 +53,7 @@ pub(super) fn write(report: &Report) -> String {
             nav aria-label="Contents" { (contents(report)) }
             main #main tabindex="-1" {
                 (outcome::section(report))
-                (figures::section(facts))
+                (figures::section(report))
                 (moments::section(report))
                 (timeline::section(report))
                 @if !report.beside.is_empty() { (beside::section(report)) }

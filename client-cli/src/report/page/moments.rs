@@ -15,8 +15,8 @@ pub(super) fn section(report: &Report) -> Markup {
             @if report.moments.is_empty() { p { "Nothing happened on which a talk could turn." } }
             @else {
                 p {
-                    "Found by rule: what tripped, what was missed, what was marked, how alerts came; whatever came within half \
-                    a minute of something weightier stands with it."
+                    "Proposed by rule, with what people marked; what came within half a minute of something weightier stands \
+                    with it."
                 }
             }
             @for (at, moment) in report.moments.iter().enumerate() {
@@ -32,7 +32,10 @@ fn one(report: &Report, at: usize, moment: &Moment) -> Markup {
     html! {
         article.moment aria-labelledby={ "m-" (at) } {
             h3 id={ "m-" (at) } { span.number { (time(moment.tick)) } " " (moment.title) }
-            p { "Shown by " (event(moment.seq)) "." }
+            p {
+                @if !moment.because.is_empty() { (sentence(&moment.because)) " " }
+                "Shown by " (event(moment.seq)) "."
+            }
             @if !moment.beside.is_empty() {
                 ul.beside {
                     @for (tick, seq, text) in &moment.beside {
@@ -69,4 +72,12 @@ fn tree(reasons: &[Reason]) -> Markup {
             }
         }
     }
+}
+
+/// As a sentence.
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map_or_else(String::new, |first| first.to_uppercase().collect());
+    let end = if text.ends_with(['?', '.', '!']) { "" } else { "." };
+    format!("{first}{}{end}", letters.as_str())
 }

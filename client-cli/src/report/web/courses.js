@@ -173,15 +173,23 @@ Panel.prototype.listen = function () {
 // Where the cursor is, and what stood there.
 Panel.prototype.cursor = function () {
   var shown = this.windowOf();
-  var inside = state.cursor >= shown[0] && state.cursor <= shown[1];
+  // At its start a run shows no cursor where nobody has put it.
+  var put = this.at === null || state.cursor !== 0;
+  var inside = put && state.cursor >= shown[0] && state.cursor <= shown[1];
   var share = (state.cursor - shown[0]) / (shown[1] - shown[0]);
   this.line.style.display = inside ? "" : "none";
   this.line.style.left = share * 100 + "%";
-  var tick = inside ? state.cursor : this.at;
-  var value = tick === null ? null : valueAt(this.course, tick);
+  var ticks = this.at === null ? [] : [this.at];
+  if (inside && state.cursor !== this.at) {
+    ticks.push(state.cursor);
+  }
+  var course = this.course;
   var strong = document.createElement("strong");
-  strong.textContent = value === null ? "" : said(this.course, value) + " at " + clock(tick);
-  this.name.replaceChildren(this.course.name + " ", strong);
+  strong.textContent = ticks.map(function (tick) {
+    var value = valueAt(course, tick);
+    return value === null ? "" : said(course, value) + " at " + clock(tick);
+  }).filter(Boolean).join(", ");
+  this.name.replaceChildren(course.name + " ", strong);
 };
 
 Panel.prototype.window = function () {
