@@ -10,13 +10,12 @@ use crate::trial::AT;
 use crate::why::failed;
 use deadship_plant::TICK_S;
 use deadship_plant::file::toml_reader::nearest;
-use deadship_run::debrief::Debrief;
 use deadship_run::fork::{Change, Impossible, fork_telling};
 use deadship_run::ids::derived_run;
 use deadship_run::replay::{ReplayError, Until};
 use deadship_run::setup::{Setup, ticks};
 use deadship_run::timeline::{clock, line};
-use deadship_run::whatif::{Comparison, Effect, Search, WhatIf, compare, search};
+use deadship_run::whatif::{Comparison, Effect, Search, Side, WhatIf, compare, search};
 use deadship_run::words::{Line, Vocabulary, parse};
 use deadship_run::{Envelope, Event, Role, Who};
 use serde_json::json;
@@ -57,7 +56,7 @@ fn beside(io: &mut Io, log: &[Envelope], changes: &[Change], args: &WhatIfArgs) 
         write_down(&mut archive, &forked.log)?;
         archive.finish()?;
     }
-    let sides = compare(&Debrief::of(log), &Debrief::of(&forked.log));
+    let sides = compare(&Side::of(log), &Side::of(&forked.log));
     if args.json {
         let impossible: Vec<_> = forked.impossible.iter().map(impossible_json).collect();
         let all = json!({ "run": run, "other": id, "rows": sides.rows, "impossible": impossible });

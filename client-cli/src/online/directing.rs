@@ -1,6 +1,8 @@
 //! What an instructor types that only the terminal knows: classes, teams, which run is meant.
 
-use deadship_protocol::ClientMessage;
+use crate::clock::parse_time;
+use deadship_protocol::{BeginFrom, ClientMessage};
+use deadship_run::setup::ticks;
 use uuid::Uuid;
 
 /// A run as an instructor knows it.
@@ -37,13 +39,38 @@ pub(crate) fn open(rest: &str) -> Result<ClientMessage, String> {
     let others = others.join(" ");
     let mut teams = match others.contains(',') {
         true => named(&others),
-        false => others.split_whitespace().map(str::to_owned).collect(),
+        false => spaced(&others),
     };
     if teams.is_empty() {
         teams.push("Team".to_owned());
     }
     let (id, drill) = (Uuid::new_v4(), drill.to_owned());
-    Ok(ClientMessage::Open { id, drill, teams, title: None, seed, hold, crew })
+    Ok(ClientMessage::Open { id, drill, teams, title: None, seed, hold, crew, from: None })
+}
+
+/// `again TEAM TIME [TEAM …]`: a class that begins where a run was at a time.
+///
+/// # Errors
+/// What is wrong with it, for people.
+pub(crate) fn again(runs: &[Known], rest: &str) -> Result<ClientMessage, String> {
+    let form = "write `again TEAM TIME [TEAM …]`: `again Red 12:30`";
+    let mut words = rest.split_whitespace();
+    let (Some(team), Some(time)) = (words.next(), words.next()) else { return Err(form.to_owned()) };
+    let run = find(runs, team)?.run;
+    let time_s = parse_time(time).map_err(|error| format!("{error}; {form}"))?;
+    let named = words.collect::<Vec<_>>().join(" ");
+    let mut teams = if named.contains(',') { self::named(&named) } else { spaced(&named) };
+    if teams.is_empty() {
+        teams.push(format!("{team} again"));
+    }
+    let (id, from) = (Uuid::new_v4(), Some(BeginFrom { run, tick: ticks(time_s) }));
+    let drill = String::new();
+    Ok(ClientMessage::Open { id, drill, teams, title: None, seed: None, hold: true, crew: None, from })
+}
+
+/// Names parted by spaces.
+fn spaced(text: &str) -> Vec<String> {
+    text.split_whitespace().map(str::to_owned).collect()
 }
 
 /// Names parted by commas.
@@ -84,8 +111,8 @@ pub(crate) fn find<'r>(runs: &'r [Known], name: &str) -> Result<&'r Known, Strin
         [] => {
             let teams: Vec<&str> = runs.iter().map(|known| known.team.as_str()).collect();
             let known = if teams.is_empty() { "no run is open".to_owned() } else { teams.join(", ") };
-            Err(format!("use {name}: there is no such team or run; known: {known}"))
+            Err(format!("{name}: there is no such team or run; known: {known}"))
         }
-        _ => Err(format!("use {name}: several runs fit; `runs` tells their ids, use one of them")),
+        _ => Err(format!("{name}: several runs fit; `runs` tells their ids, use one of them")),
     }
 }

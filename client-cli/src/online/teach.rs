@@ -25,8 +25,12 @@ use uuid::Uuid;
 const ROOM: usize = 256;
 
 /// The words that only this terminal knows, for `help`.
-pub(crate) const WORDS: [(&str, &str); 11] = [
+pub(crate) const WORDS: [(&str, &str); 12] = [
     ("open DRILL [TEAM …]", "open a class: a run for each team, on hold; also crew=NAME seed=NUMBER hold=no"),
+    (
+        "again TEAM TIME [TEAM …]",
+        "open a class that begins where a team's run was at a time, on hold: again Red 12:30 Red-2, Blue-2",
+    ),
     ("use TEAM | use RUN", "the run that lines go to from now on"),
     ("all LINE", "the same line to every team of the class in use whose run is not over: all resume"),
     ("for TEAM, TEAM: LINE", "the same line to some of its teams: for Red, Blue: fault dg1.engine.seized"),
@@ -167,6 +171,13 @@ impl Part for Instructor {
                 None => Ok(Todo::Send(vec![ClientMessage::Board { on: true }])),
             },
             "open" if self.means_drill(rest) => match directing::open(rest) {
+                Ok(message) => Ok(Todo::Send(vec![message])),
+                Err(why) => {
+                    io.line(&format!("refused: {why}"))?;
+                    Ok(Todo::Refused)
+                }
+            },
+            "again" => match directing::again(&self.runs, rest) {
                 Ok(message) => Ok(Todo::Send(vec![message])),
                 Err(why) => {
                     io.line(&format!("refused: {why}"))?;

@@ -8,7 +8,7 @@ mod effect;
 mod search;
 mod service;
 
-pub use compare::{Comparison, Row, compare};
+pub use compare::{Comparison, Row, Side, compare};
 pub use effect::Effect;
 pub use search::{Found, Search, search};
 pub(crate) use service::Service;

@@ -65,6 +65,7 @@ async fn open(rooms: &Arc<Rooms>, team: &str, crew: &str, speed: f64) -> Result<
         seed: None,
         hold: false,
         crew: Some(crew.to_owned()),
+        from: None,
         boost: speed,
     };
     let opened = rooms.open_class(wanted).await?;

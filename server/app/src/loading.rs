@@ -103,6 +103,11 @@ fn resumed(
     Ok(rebuilt.map(|rebuilt| (rebuilt, log)))
 }
 
+/// The whole log of a run. Blocks.
+pub(crate) fn whole_log(store: &dyn EventStore, run: Uuid) -> Result<Vec<Envelope>, LoadError> {
+    read_log(store, run, 1, |_| true)
+}
+
 /// The events from this one on, of those that are wanted.
 fn read_log(
     store: &dyn EventStore,

@@ -164,11 +164,11 @@ async fn open(
     rooms: web::Data<Arc<Rooms>>,
 ) -> Result<HttpResponse, Fault> {
     check_key(&request, &rooms)?;
-    let OpenBody { drill, teams, title, seed, hold, crew, by } = body.into_inner();
+    let OpenBody { drill, teams, title, seed, hold, crew, by, from } = body.into_inner();
     let by = instructor(by.as_deref())?.key().unwrap_or_default();
     let hold = hold.unwrap_or(true);
     let opened =
-        rooms.open_class(ClassWanted { by, drill, teams, title, seed, hold, crew, boost: 1.0 }).await?;
+        rooms.open_class(ClassWanted { by, drill, teams, title, seed, hold, crew, from, boost: 1.0 }).await?;
     Ok(HttpResponse::Created().json(OpenedBody {
         class: opened.class,
         title: opened.title,

@@ -20,7 +20,16 @@ async fn open(client: &mut Client) -> (Uuid, Vec<OpenedRun>) {
     let teams = TEAMS.map(str::to_owned).to_vec();
     let (id, drill) = (Uuid::new_v4(), common::DRILL.to_owned());
     client
-        .send(&ClientMessage::Open { id, drill, teams, title: None, seed: None, hold: true, crew: None })
+        .send(&ClientMessage::Open {
+            id,
+            drill,
+            teams,
+            title: None,
+            seed: None,
+            hold: true,
+            crew: None,
+            from: None,
+        })
         .await;
     match client.until(|message| matches!(message, ServerMessage::Opened { .. })).await {
         ServerMessage::Opened { class, runs, .. } => (class, runs),

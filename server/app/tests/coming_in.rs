@@ -110,6 +110,7 @@ async fn roles_are_kept_apart() {
         seed: None,
         hold: true,
         crew: None,
+        from: None,
     };
     for message in [open, ClientMessage::Use { run: runs[1].run, last_seq: None }] {
         ada.send(&message).await;

@@ -57,6 +57,9 @@ pub enum ClientMessage {
         /// Name of the procedure that a robot crew performs; left out: people only.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         crew: Option<String>,
+        /// The instant of a run at which each team begins, to try again from there; left out: at the drill's own start.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        from: Option<crate::BeginFrom>,
     },
     /// Instructor and facilitator: the run that lines go to and events come from, from now on. Answered by `state`
     /// (and the missed events, as after `hello`) or `error`.

@@ -56,6 +56,18 @@ pub struct OpenBody {
     pub crew: Option<String>,
     /// Name of the instructor who holds the class; left out: `instructor`.
     pub by: Option<String>,
+    /// The instant of a run at which each team begins, to try again from there; left out: at the drill's own start.
+    pub from: Option<BeginFrom>,
+}
+
+/// An instant of a run. The drill is that of the run, whatever is named beside it, and the class begins on hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BeginFrom {
+    /// The run.
+    pub run: Uuid,
+    /// Ticks of 50 ms since its start; not beyond its last event.
+    pub tick: u64,
 }
 
 /// A class that was opened.

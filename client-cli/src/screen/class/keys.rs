@@ -81,6 +81,7 @@ impl ClassScreen {
                 return Todo::nothing();
             }
             "open" if self.means_drill(rest) => directing::open(rest),
+            "again" => directing::again(&self.runs, rest),
             _ => return self.desk.line(&text),
         };
         match done {

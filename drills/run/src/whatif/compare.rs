@@ -1,6 +1,8 @@
 //! Two courses side by side.
 
 use crate::debrief::{Debrief, Mark, Outcome};
+use crate::envelope::Envelope;
+use crate::measures::{MeasureInput, Measures};
 use crate::timeline::clock;
 use serde::{Deserialize, Serialize};
 
@@ -20,12 +22,41 @@ pub struct Row {
 /// Two courses side by side.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Comparison {
-    /// Outcome, what was expected, trips, alerts.
+    /// Outcome, what was expected, trips, alerts, measures of the recovery.
     pub rows: Vec<Row>,
 }
 
-/// Lays two reports side by side.
-pub fn compare(went: &Debrief, would: &Debrief) -> Comparison {
+/// What a course came to.
+pub struct Side {
+    /// Outcome, marks, trips.
+    pub report: Debrief,
+    /// Times and counts.
+    pub measures: Measures,
+}
+
+impl Side {
+    /// What the course of a log came to. It is replayed once.
+    pub fn of(log: &[Envelope]) -> Side {
+        Side { report: Debrief::of(log), measures: Measures::of(&MeasureInput::replayed(log)) }
+    }
+}
+
+/// Lays two courses side by side.
+pub fn compare(went: &Side, would: &Side) -> Comparison {
+    let mut comparison = reports(&went.report, &would.report);
+    for measure in &went.measures.measures {
+        let other = would.measures.get(&measure.name).map_or_else(String::new, |other| other.text.clone());
+        comparison.rows.push(Row {
+            what: measure.title.clone(),
+            differs: measure.text != other,
+            went: measure.text.clone(),
+            would: other,
+        });
+    }
+    comparison
+}
+
+fn reports(went: &Debrief, would: &Debrief) -> Comparison {
     let row = |what: &str, went: String, would: String| Row {
         what: what.to_owned(),
         differs: went != would,

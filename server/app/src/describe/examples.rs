@@ -2,9 +2,9 @@
 
 use super::events;
 use deadship_protocol::{
-    BoardClass, BoardTeam, ByeCode, ClientMessage, DrillInfo, ErrorCode, Gauge, GaugesMessage, Identity,
-    OpenedRun, Pulse, Reason, Role, RunInfo, RunState, ServerMessage, StationInfo, TeamReply, VERSION,
-    WelcomeMessage,
+    BeginFrom, BoardClass, BoardTeam, ByeCode, ClientMessage, DrillInfo, ErrorCode, Gauge, GaugesMessage,
+    Identity, OpenedRun, Pulse, Reason, Role, RunInfo, RunState, ServerMessage, StationInfo, TeamReply,
+    VERSION, WelcomeMessage,
 };
 use deadship_run::view::{Chart, Situation};
 use uuid::Uuid;
@@ -76,6 +76,17 @@ pub(super) fn client() -> Vec<ClientMessage> {
             seed: None,
             hold: true,
             crew: None,
+            from: None,
+        },
+        ClientMessage::Open {
+            id: line_id(7),
+            drill: "first-light".to_owned(),
+            teams: vec!["Red again".to_owned()],
+            title: None,
+            seed: None,
+            hold: true,
+            crew: None,
+            from: Some(BeginFrom { run, tick: 15_600 }),
         },
         ClientMessage::Use { run, last_seq: Some(0) },
         ClientMessage::ClassLine {

@@ -3,13 +3,17 @@
 use super::{MOST_LIVE, Rooms};
 use crate::fault::Fault;
 use crate::house::{HouseRecord, HouseRun};
+use crate::loading::whole_log;
 use crate::run_task::Start;
 use crate::{clock, secret};
-use deadship_protocol::{DrillInfo, ErrorCode, LONGEST_NAME, MOST_TEAMS, OpenedRun};
+use deadship_protocol::{BeginFrom, DrillInfo, ErrorCode, LONGEST_NAME, MOST_TEAMS, OpenedRun};
 use deadship_run::crew::Crew;
-use deadship_run::setup::Setup;
+use deadship_run::fork::fork;
+use deadship_run::replay::Until;
+use deadship_run::setup::{Prepared, Setup};
+use deadship_run::timeline::clock as clock_of;
 use deadship_run::words::is_unseen;
-use deadship_run::{Envelope, Opening, Recorder, Role, Who};
+use deadship_run::{Command, Envelope, Recorder, Role, Who};
 use deadship_store::{EventStore, Expected, NewRecord, StreamId};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -32,8 +36,18 @@ pub(crate) struct ClassWanted {
     pub(crate) hold: bool,
     /// Procedure for a robot crew.
     pub(crate) crew: Option<String>,
+    /// The instant of a run at which each team begins; `None`: at the drill's own start.
+    pub(crate) from: Option<BeginFrom>,
     /// Multiplies the speed: for demonstrations.
     pub(crate) boost: f64,
+}
+
+/// Where the runs of a class begin.
+enum Beginning {
+    /// At the start of a drill.
+    Start(Prepared),
+    /// At a tick of a run, with its log.
+    Instant(Vec<Envelope>, u64),
 }
 
 /// A class that is kept and not yet launched: its id, its title, its runs.
@@ -61,11 +75,8 @@ impl Rooms {
             let text = format!("this server carries {MOST_LIVE} runs at a time");
             return Err(Fault::new(ErrorCode::Full, text, "end runs that are not needed any more"));
         }
-        let opening = self.library.opening(&wanted.drill, wanted.seed).map_err(|missing| {
-            Fault::new(ErrorCode::UnknownDrill, missing.to_string(), "list the drills to see which there are")
-        })?;
         let (rooms, drill) = (Arc::clone(self), wanted.drill.clone());
-        let opened = tokio::task::spawn_blocking(move || rooms.open_runs(wanted, &opening)).await;
+        let opened = tokio::task::spawn_blocking(move || rooms.open_runs(wanted)).await;
         let (class, title, opened) = opened.map_err(|_| {
             let text = "the class could not be opened by a fault of the program";
             Fault::new(ErrorCode::RunFailed, text, "see the server's log")
@@ -79,20 +90,17 @@ impl Rooms {
     }
 
     /// Opens and keeps all runs of a class. Blocks.
-    fn open_runs(&self, wanted: ClassWanted, opening: &Opening) -> Result<Kept, Fault> {
+    fn open_runs(&self, wanted: ClassWanted) -> Result<Kept, Fault> {
         let class = Uuid::new_v4();
         let who = Who::person(&wanted.by, Role::Instructor);
-        let prepared = self.setups.of(opening).map_err(|error| {
-            let text = format!("the drill cannot be opened: {error}");
-            Fault::new(ErrorCode::BadRequest, text, "correct the files of the drill and its ship")
-        })?;
+        let beginning = self.beginning(&wanted)?;
         let mut opened = Vec::new();
         let mut title = wanted.title.clone().unwrap_or_default();
         for team in &wanted.teams {
             let run = Uuid::new_v4();
             let at = clock::now();
-            let (mut recorder, mut envelopes) = Recorder::open_prepared(run, &prepared, &who, &at);
-            if wanted.hold {
+            let (mut recorder, mut envelopes) = begin(&beginning, run, &who, &at)?;
+            if wanted.hold || matches!(beginning, Beginning::Instant(..)) {
                 envelopes.extend(recorder.hold("before the start", &at));
             }
             let crew = crew(&recorder.run().setup, wanted.crew.as_deref())?;
@@ -112,11 +120,35 @@ impl Rooms {
             code: run.code.clone(),
         });
         let runs = runs.collect();
-        let (drill, by, crew) = (wanted.drill, wanted.by, wanted.crew);
+        let drill = opened
+            .first()
+            .map_or(wanted.drill, |(_, start): &(_, Start)| start.recorder.run().setup.drill.name.clone());
+        let (by, crew) = (wanted.by, wanted.crew);
         let record =
             HouseRecord::ClassOpened { class: Some(class), title: title.clone(), drill, by, crew, runs };
         self.house.remember(record)?;
         Ok((class, title, opened))
+    }
+
+    /// The drill that was asked for, or the run in which the class is to begin.
+    fn beginning(&self, wanted: &ClassWanted) -> Result<Beginning, Fault> {
+        let Some(BeginFrom { run, tick }) = wanted.from else {
+            let opening = self.library.opening(&wanted.drill, wanted.seed).map_err(|missing| {
+                let help = "list the drills to see which there are";
+                Fault::new(ErrorCode::UnknownDrill, missing.to_string(), help)
+            })?;
+            return self.setups.of(&opening).map(Beginning::Start).map_err(|error| unopened(&error));
+        };
+        if self.state(run).is_none() {
+            return Err(Fault::unknown_run(run));
+        }
+        let log = whole_log(&*self.store, run).map_err(|error| unopened(&error))?;
+        let last = log.last().map_or(0, |last| last.tick);
+        if tick > last {
+            let text = format!("the run has got to {} and no further", clock_of(last).trim());
+            return Err(Fault::new(ErrorCode::BadRequest, text, "name an instant of what has happened"));
+        }
+        Ok(Beginning::Instant(log, tick))
     }
 
     /// A code that no other run has.
@@ -172,6 +204,34 @@ pub(crate) fn crew(setup: &Setup, procedure: Option<&str>) -> Result<Crew, Fault
             Fault::new(ErrorCode::BadRequest, error.to_string(), "name a procedure of this drill, or none")
         }),
     }
+}
+
+fn unopened(error: &dyn std::fmt::Display) -> Fault {
+    let text = format!("the drill cannot be opened: {error}");
+    Fault::new(ErrorCode::BadRequest, text, "correct the files of the drill and its ship")
+}
+
+/// Opens a run where the class begins. One that goes on from another has nobody in it: those who did the work until then
+/// have left their stations.
+fn begin(beginning: &Beginning, run: Uuid, who: &Who, at: &str) -> Result<(Recorder, Vec<Envelope>), Fault> {
+    let (log, tick) = match beginning {
+        Beginning::Start(prepared) => return Ok(Recorder::open_prepared(run, prepared, who, at)),
+        Beginning::Instant(log, tick) => (log, *tick),
+    };
+    let (mut recorder, mut envelopes) =
+        fork(log, Until::Tick(tick), run, &[], who, at).map_err(|error| unopened(&error))?;
+    let people: Vec<Who> = recorder
+        .run()
+        .state
+        .people
+        .values()
+        .filter(|person| person.station.is_some())
+        .map(|person| person.who.clone())
+        .collect();
+    for person in people {
+        envelopes.extend(recorder.command(&Command::LeaveStation {}, &person, None, at).envelopes);
+    }
+    Ok((recorder, envelopes))
 }
 
 fn keep_new(store: &dyn EventStore, run: Uuid, envelopes: &[Envelope]) -> Result<(), Fault> {

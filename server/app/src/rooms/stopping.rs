@@ -89,6 +89,7 @@ mod tests {
             seed: None,
             hold: false,
             crew: None,
+            from: None,
             boost: 1.0,
         };
         rooms.open_class(wanted).await.unwrap();

@@ -38,6 +38,7 @@ async fn class(store: &Arc<MemoryStore>) -> (Arc<Rooms>, Vec<Uuid>) {
         seed: None,
         hold: true,
         crew: None,
+        from: None,
         boost: 1.0,
     };
     let opened = rooms.open_class(wanted).await.unwrap();

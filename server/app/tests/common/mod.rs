@@ -89,6 +89,7 @@ impl Bench {
             seed: None,
             hold,
             crew: None,
+            from: None,
         };
         teacher.send(&open).await;
         let opened = teacher.until(|message| matches!(message, ServerMessage::Opened { .. })).await;
