@@ -102,7 +102,16 @@ impl Trial<'_> {
             "open" => {
                 let teams = vec!["More".to_owned()];
                 let drill = "rights".to_owned();
-                ClientMessage::Open { id, drill, teams, title: None, seed: None, hold: true, crew: None, from: None }
+                ClientMessage::Open {
+                    id,
+                    drill,
+                    teams,
+                    title: None,
+                    seed: None,
+                    hold: true,
+                    crew: None,
+                    from: None,
+                }
             }
             "class-line" => {
                 ClientMessage::ClassLine { id, class, teams: vec![self.run.team.clone()], text: "who".into() }
@@ -265,7 +274,16 @@ async fn try_all(server: &ServerProcess, matrix: &Matrix) -> Vec<String> {
     let (teams, drill) = (matrix.people.clone(), "rights".to_owned());
     let id = Uuid::new_v4();
     opener
-        .send(&ClientMessage::Open { id, drill, teams, title: None, seed: None, hold: true, crew: None, from: None })
+        .send(&ClientMessage::Open {
+            id,
+            drill,
+            teams,
+            title: None,
+            seed: None,
+            hold: true,
+            crew: None,
+            from: None,
+        })
         .await;
     let opened = |came: &ServerMessage| match came {
         ServerMessage::Opened { class, runs, .. } => Some((*class, runs.clone())),

@@ -1,8 +1,7 @@
 //! Another course of the run, laid beside it.
 
-use deadship_run::debrief::Debrief;
 use deadship_run::timeline::{clock, what};
-use deadship_run::whatif::{Row, compare};
+use deadship_run::whatif::{Row, Side, compare};
 use deadship_run::{Envelope, Event};
 
 /// Most differences in what was done that are told.
@@ -42,7 +41,7 @@ impl Beside {
         if more > 0 {
             changes.push(format!("and {more} more that followed from it"));
         }
-        Beside { changes, rows: compare(&Debrief::of(log), &Debrief::of(other)).rows }
+        Beside { changes, rows: compare(&Side::of(log), &Side::of(other)).rows }
     }
 }
 

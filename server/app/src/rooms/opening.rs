@@ -45,7 +45,7 @@ pub(crate) struct ClassWanted {
 /// Where the runs of a class begin.
 enum Beginning {
     /// At the start of a drill.
-    Start(Prepared),
+    Start(Box<Prepared>),
     /// At a tick of a run, with its log.
     Instant(Vec<Envelope>, u64),
 }
@@ -137,7 +137,11 @@ impl Rooms {
                 let help = "list the drills to see which there are";
                 Fault::new(ErrorCode::UnknownDrill, missing.to_string(), help)
             })?;
-            return self.setups.of(&opening).map(Beginning::Start).map_err(|error| unopened(&error));
+            return self
+                .setups
+                .of(&opening)
+                .map(|prepared| Beginning::Start(Box::new(prepared)))
+                .map_err(|error| unopened(&error));
         };
         if self.state(run).is_none() {
             return Err(Fault::unknown_run(run));
