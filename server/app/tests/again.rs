@@ -25,7 +25,7 @@ async fn log_of(bench: &Bench, run: &OpenedRun) -> Vec<Envelope> {
     let path = format!("/api/runs/{}/events", run.run);
     let (status, body) = bench.http("GET", &path, Some(&bench.key), "").await;
     assert_eq!(status, 200);
-    body.lines().map(|line| Envelope::decode(line).unwrap()).collect()
+    body.lines().map(|line| Envelope::decode(line).expect("an event")).collect()
 }
 
 /// What was done until then is in it, nobody is, it is on hold, and its first event names where it comes from.
