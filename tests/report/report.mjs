@@ -152,6 +152,11 @@ async function words() {
   assert.equal(await page.locator("[data-moment] + details table").count(), drawn, "each chart of a moment has its table");
   assert.ok((await page.locator("#events tr[data-t]").count()) > 50, "the lanes have their list");
   assert.ok((await page.locator("#timeline table").count()) >= 2, "the courses have their table");
+  const lost = await page.evaluate(() =>
+    Array.from(document.querySelectorAll("a.event"), (way) => way.getAttribute("href"))
+      .filter((place) => !document.querySelector(`tr${place}`)));
+  assert.deepEqual(lost, [], "every event that is named has its row");
+  assert.ok((await page.locator(".why li").count()) > 5, "it is said why the moments came");
   const shown = await page.locator("#lanes svg .sign").count();
   assert.ok(shown > 10, `${shown} signs are drawn`);
   const levels = await page.evaluate(() =>

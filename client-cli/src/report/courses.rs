@@ -4,7 +4,6 @@ mod readings;
 
 use super::moments::{Moment, set_of};
 use super::thin::{Point, Thin};
-use deadship_plant::TICK_S;
 use deadship_plant::unit::{Dimension, display_unit, resolution, to_display};
 use deadship_run::answer::show_reading;
 use deadship_run::debrief::Debrief;
@@ -20,8 +19,6 @@ const POINTS: u64 = 2_400;
 const MOMENT_POINTS: u64 = 1_200;
 /// Every tick is kept from so many ticks before a moment to so many after: twenty and five seconds.
 const DETAIL: (u64, u64) = (400, 100);
-/// Ticks in a second.
-const SECOND: u64 = (1.0 / TICK_S) as u64;
 /// Readings that a moment shows.
 const OF_A_MOMENT: usize = 3;
 /// Readings that can be laid beside the timeline.
@@ -196,9 +193,6 @@ impl Watch {
             self.around.iter_mut().filter(|around| (around.window.0..=around.window.1).contains(&tick))
         {
             let in_detail = tick + DETAIL.0 >= around.tick && tick <= around.tick + DETAIL.1;
-            if !in_detail && !tick.is_multiple_of(SECOND) {
-                continue;
-            }
             if tick == around.tick {
                 around.find_measured(|at| value(at, &self.readings));
             }

@@ -4,10 +4,12 @@ use super::time;
 use crate::report::facts::{Facts, Stage};
 use crate::screen::debrief::lanes::Item;
 use maud::{Markup, html};
+use std::collections::BTreeSet;
 
-/// What is told of a run; what is minor stands in the log.
-pub(super) fn list(facts: &Facts) -> Markup {
-    let told: Vec<&Item> = facts.lanes.items.iter().filter(|item| !item.is_minor).collect();
+/// What is told of a run; what is minor stands in the log, and here where another part of the page leads to it.
+pub(super) fn list(facts: &Facts, cited: &BTreeSet<u64>) -> Markup {
+    let is_told = |item: &&Item| !item.is_minor || cited.contains(&item.seq);
+    let told: Vec<&Item> = facts.lanes.items.iter().filter(is_told).collect();
     let stages = facts.stages();
     html! {
         @if told.is_empty() { p { "Nothing happened." } }

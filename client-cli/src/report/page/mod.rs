@@ -14,6 +14,7 @@ use super::{BEGINS, Report, data};
 use deadship_run::drill::SAFETY;
 use deadship_run::timeline::clock;
 use maud::{Markup, PreEscaped, html};
+use std::collections::BTreeSet;
 
 /// Nothing is fetched, whatever stands in a log: the browser itself keeps to this.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:; \
@@ -38,6 +39,17 @@ const UPLOT_STYLE: &str = include_str!("../../../vendor/uplot/uPlot.min.css");
 pub(super) fn write(report: &Report) -> String {
     let facts = &report.facts;
     let title = format!("{}: report", facts.debrief.drill);
+    let before = html! {
+        (outcome::section(report))
+        (figures::section(report))
+        (moments::section(report))
+    };
+    let after = html! {
+        @if !report.beside.is_empty() { (beside::section(report)) }
+        (closing::notes(facts))
+        (closing::commitments(facts))
+    };
+    let cited = cited(&[&before.0, &after.0]);
     let page = html! {
         head {
             meta charset="utf-8";
@@ -52,13 +64,9 @@ pub(super) fn write(report: &Report) -> String {
             (head(report))
             nav aria-label="Contents" { (contents(report)) }
             main #main tabindex="-1" {
-                (outcome::section(report))
-                (figures::section(report))
-                (moments::section(report))
-                (timeline::section(report))
-                @if !report.beside.is_empty() { (beside::section(report)) }
-                (closing::notes(facts))
-                (closing::commitments(facts))
+                (before)
+                (timeline::section(report, &cited))
+                (after)
             }
             (foot(facts))
             script type="application/json" #run-data { (PreEscaped(data::data(report))) }
@@ -177,3 +185,12 @@ fn or<'t>(text: &'t str, instead: &'t str) -> &'t str {
 fn event(seq: u64) -> Markup {
     html! { a.event href={ "#e" (seq) } { "event " (seq) } }
 }
+
+/// Numbers of the events to which these parts of the page lead: each of them needs its row.
+fn cited(parts: &[&str]) -> BTreeSet<u64> {
+    let ways = parts.iter().flat_map(|part| part.split(WAY).skip(1));
+    ways.filter_map(|rest| rest.split('"').next()?.parse().ok()).collect()
+}
+
+/// How a way to an event begins.
+const WAY: &str = "href=\"#e";

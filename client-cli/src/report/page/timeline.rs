@@ -5,6 +5,7 @@ use crate::report::Report;
 use crate::report::data::ink;
 use crate::screen::debrief::signs::Sign;
 use maud::{Markup, html};
+use std::collections::BTreeSet;
 
 /// Keys, and what they do; the script has the same.
 pub(crate) const KEYS: [(&str, &str); 9] = [
@@ -19,8 +20,8 @@ pub(crate) const KEYS: [(&str, &str); 9] = [
     ("l", "copy a link to what is shown now"),
 ];
 
-/// The timeline.
-pub(super) fn section(report: &Report) -> Markup {
+/// The timeline. `cited`: events to which other parts of the page lead.
+pub(super) fn section(report: &Report, cited: &BTreeSet<u64>) -> Markup {
     let facts = &report.facts;
     part(
         "timeline",
@@ -43,7 +44,7 @@ pub(super) fn section(report: &Report) -> Markup {
                 ol.parts { @for stage in facts.stages() { li { "until " (time(stage.to)) ", " (stage.text) } } }
             }
             details #keys { summary { "Keys" } (keys()) }
-            details #events-list { summary { "The lanes in words: all events" } (list::list(facts)) }
+            details #events-list { summary { "The lanes in words: all events" } (list::list(facts, cited)) }
             @if report.courses.whole.is_empty() { p.faint { "No readings are known that changed." } }
             @else {
                 details {
