@@ -114,6 +114,16 @@ function state(page) {
   }));
 }
 
+// An address that says nothing that can be read opens the report all the same.
+async function nonsense() {
+  for (const fragment of ["#t=x&from=9:99&to=&lanes=%&trends=%E0%A4&by=chance&more", "#e999999", "#from=40:00&to=1:00", "#=&=&"]) {
+    const page = await open(fragment);
+    assert.ok(Number.isFinite(await cursor(page)), fragment);
+    assert.ok((await page.locator("#lanes svg .time").count()) > 1, fragment);
+    await done(page);
+  }
+}
+
 // What is dragged across is what is shown, in the lanes and in the courses.
 async function pointer() {
   const page = await open();
@@ -211,6 +221,7 @@ async function pictured() {
 
 const checks = {
   "keys move the cursor, and the address brings it back": keys,
+  "an address that cannot be read does no harm": nonsense,
   "dragging looks closer, clicking puts the cursor": pointer,
   "every chart stands there in words": words,
   "it can be printed": paper,

@@ -27,8 +27,8 @@ pub(super) fn section(report: &Report, cited: &BTreeSet<u64>) -> Markup {
         "timeline",
         html! {
             p.screen-only {
-                "One cursor goes through lanes and courses: click, or use the keys below once the lanes have the focus. Drag \
-                across lanes or courses to look closer."
+                "One cursor goes through lanes and trends: click, or use the keys below once the lanes have the focus. Drag \
+                across lanes or trends to look closer."
             }
             noscript { p { "Without script there is no drawing; everything stands in words below." } }
             div #board {
@@ -48,7 +48,7 @@ pub(super) fn section(report: &Report, cited: &BTreeSet<u64>) -> Markup {
             @if report.courses.whole.is_empty() { p.faint { "No readings are known that changed." } }
             @else {
                 details {
-                    summary { "The courses in numbers" }
+                    summary { "The trends in numbers" }
                     (words::table(&report.courses.whole, None, "Readings of the whole run"))
                 }
             }
@@ -82,9 +82,9 @@ fn tools(report: &Report) -> Markup {
             }
             @if !report.courses.whole.is_empty() {
                 details.chooser {
-                    summary { "Courses" }
+                    summary { "Trends" }
                     fieldset {
-                        legend { "Courses below the lanes" }
+                        legend { "Trends below the lanes" }
                         @for (at, course) in report.courses.whole.iter().enumerate() {
                             label { input type="checkbox" name="course" value=(at) checked[at < SHOWN]; " " (course.name) }
                         }

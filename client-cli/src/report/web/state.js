@@ -91,7 +91,7 @@ function fragment() {
   }
   if (state.courses.join() !== first(SHOWN_AT_FIRST).join()) {
     var names = state.courses.map(function (at) { return encodeURIComponent(data.courses[at].name); });
-    fields.push("courses=" + names.join(","));
+    fields.push("trends=" + names.join(","));
   }
   if (state.group !== "objective") {
     fields.push("by=" + state.group);
@@ -110,8 +110,17 @@ function remember() {
   }, 120);
 }
 
+// What cannot be decoded is no name of anything here.
+function plain(text) {
+  try {
+    return decodeURIComponent(text);
+  } catch (_) {
+    return text;
+  }
+}
+
 function named(list, names) {
-  return names.split(",").map(decodeURIComponent).map(function (name) { return list.indexOf(name); }).filter(function (at) {
+  return names.split(",").map(plain).map(function (name) { return list.indexOf(name); }).filter(function (at) {
     return at >= 0;
   });
 }
@@ -131,7 +140,7 @@ function fromFragment(hash) {
     if (key === "from" && tick !== null) { found.from = tick; }
     if (key === "to" && tick !== null) { found.to = tick; }
     if (key === "lanes") { found.lanes = named(data.lanes, value); }
-    if (key === "courses") { found.courses = named(data.courses.map(function (course) { return course.name; }), value); }
+    if (key === "trends") { found.courses = named(data.courses.map(function (course) { return course.name; }), value); }
     if (key === "by" && value === "clock") { found.group = value; }
   });
   return found;
