@@ -58,7 +58,9 @@ pub enum Command {
     #[command(after_help = "Examples:\n  deadship check\n  deadship check library/my-drill.toml --data .")]
     Check(CheckArgs),
     /// The events of a run, one a line.
-    #[command(after_help = "Examples:\n  deadship timeline run.jsonl")]
+    #[command(
+        after_help = "Examples:\n  deadship timeline run.jsonl\n  deadship timeline run.jsonl --moments\n  deadship timeline run.jsonl --only acts,alerts --who boards --from 12m --find esb"
+    )]
     Timeline(TimelineArgs),
     /// Rebuild a run from its log: its readings at an instant, or a check of all of it.
     #[command(
@@ -247,9 +249,49 @@ pub struct TimelineArgs {
     /// Also needs, digests and refusals' details.
     #[arg(long)]
     pub all: bool,
+    /// Only these sorts of event.
+    #[arg(long, value_enum, value_delimiter = ',', value_name = "SORTS")]
+    pub only: Vec<EventSort>,
+    /// Only what this person, this station, the drill or the plant did.
+    #[arg(long, value_name = "NAME")]
+    pub who: Option<String>,
+    /// Only lines with this in them; capitals do not matter.
+    #[arg(long, value_name = "TEXT")]
+    pub find: Option<String>,
+    /// From this time on.
+    #[arg(long, value_name = "TIME", value_parser = time_option)]
+    pub from: Option<f64>,
+    /// Up to this time.
+    #[arg(long, value_name = "TIME", value_parser = time_option)]
+    pub to: Option<f64>,
+    /// In parts, each ending where something expected was met or missed.
+    #[arg(long, conflicts_with = "json")]
+    pub by_expected: bool,
+    /// Only the few moments that matter, with the reason of each.
+    #[arg(long, conflicts_with_all = ["json", "only", "who", "find", "from", "to", "by_expected"])]
+    pub moments: bool,
     /// As JSON, an event a line.
     #[arg(long)]
     pub json: bool,
+}
+
+/// Sorts of event.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum EventSort {
+    /// What hands did, and what was refused.
+    Acts,
+    /// Faults set, planned and lifted.
+    Faults,
+    /// Alerts: raised, cleared, acknowledged, shelved.
+    Alerts,
+    /// What the plant did: trips, starts, lost needs.
+    Plant,
+    /// What was said, ordered, read back and reported.
+    Talk,
+    /// Notes, marks, steps ticked off, expectations.
+    Marks,
+    /// Who took which station and walked where, hold and speed.
+    People,
 }
 
 /// Rebuild a run.

@@ -1,29 +1,139 @@
 //! `deadship timeline` and `deadship replay`.
 
-use crate::cli::{ReplayArgs, TimelineArgs};
+use crate::cli::{EventSort, ReplayArgs, TimelineArgs};
 use crate::failure::{Failure, NO, WELL};
 use crate::io::Io;
 use crate::log::read_log;
 use crate::readings::choose;
 use crate::rehearse::important;
 use deadship_run::answer::show_reading;
+use deadship_run::measures::{MeasureInput, Measures};
 use deadship_run::replay::{ReplayError, Until, rebuild, verify};
 use deadship_run::setup::ticks;
 use deadship_run::timeline::{clock, line};
-use deadship_run::{Envelope, Event};
+use deadship_run::{Envelope, Event, Who};
 use serde_json::Value;
 use std::path::Path;
 
 /// `deadship timeline`.
 pub(crate) fn timeline(io: &mut Io, args: &TimelineArgs, authority: Option<&Path>) -> Result<u8, Failure> {
     let log = read_log(io, &args.log, authority)?;
-    let chosen = |envelope: &&Envelope| args.all || important(&envelope.event);
+    if args.moments {
+        return moments(io, &log);
+    }
+    let chosen = |envelope: &&Envelope| is_chosen(args, envelope);
+    let parts = if args.by_expected { parts(&log) } else { Vec::new() };
+    let mut coming = parts.iter();
+    let mut part = coming.next();
+    if let Some((_, head)) = part {
+        io.line(head)?;
+    }
     for envelope in log.iter().filter(chosen) {
+        while let Some((end, _)) = part
+            && envelope.seq > *end
+        {
+            part = coming.next();
+            if let Some((_, head)) = part {
+                io.line("")?;
+                io.line(head)?;
+            }
+        }
         if args.json {
             io.line(&short_json(envelope))?;
         } else {
             io.line(&line(envelope))?;
         }
+    }
+    io.flush()?;
+    Ok(WELL)
+}
+
+/// Do the filters let it pass?
+fn is_chosen(args: &TimelineArgs, envelope: &Envelope) -> bool {
+    let sort = sort_of(&envelope.event);
+    let is_of = |name: &String| {
+        let station = match &envelope.who {
+            Who::Person { station, .. } => station.as_deref(),
+            Who::Robot { station } => Some(station.as_str()),
+            Who::Drill => Some("drill"),
+            Who::Plant => Some("plant"),
+        };
+        station == Some(name.as_str()) || envelope.who.key().as_ref() == Some(name)
+    };
+    let has = |text: &String| line(envelope).to_lowercase().contains(&text.to_lowercase());
+    (args.all || important(&envelope.event) || sort.is_some_and(|sort| args.only.contains(&sort)))
+        && (args.only.is_empty() || sort.is_some_and(|sort| args.only.contains(&sort)))
+        && args.who.as_ref().is_none_or(is_of)
+        && args.find.as_ref().is_none_or(has)
+        && args.from.is_none_or(|from| envelope.tick >= ticks(from))
+        && args.to.is_none_or(|to| envelope.tick <= ticks(to))
+}
+
+/// The sort that an event is of; `None`: of none, as the opening.
+fn sort_of(event: &Event) -> Option<EventSort> {
+    Some(match event {
+        Event::ActDone { .. } | Event::ActRefused { .. } => EventSort::Acts,
+        Event::FaultSet { .. }
+        | Event::FaultLifted { .. }
+        | Event::FaultPlanned { .. }
+        | Event::FaultPlanDropped { .. } => EventSort::Faults,
+        Event::AlertRaised { .. }
+        | Event::AlertCleared { .. }
+        | Event::Acknowledged { .. }
+        | Event::Silenced {}
+        | Event::Shelved { .. }
+        | Event::Unshelved { .. }
+        | Event::SuppressionBegan { .. }
+        | Event::SuppressionEnded { .. }
+        | Event::ShelvingEnded { .. }
+        | Event::FirstOut { .. }
+        | Event::FloodBegan { .. }
+        | Event::FloodEnded { .. } => EventSort::Alerts,
+        Event::Found { .. } | Event::NeedLost { .. } | Event::NeedMet { .. } | Event::StepFailed { .. } => {
+            EventSort::Plant
+        }
+        Event::Said { .. }
+        | Event::OrderGiven { .. }
+        | Event::OrderRepeated { .. }
+        | Event::OrderReported { .. }
+        | Event::OrderOverdue { .. }
+        | Event::Reported { .. } => EventSort::Talk,
+        Event::Noted { .. }
+        | Event::StepTicked { .. }
+        | Event::AimReached { .. }
+        | Event::ExpectationMet { .. }
+        | Event::ExpectationMissed { .. } => EventSort::Marks,
+        Event::StationTaken { .. }
+        | Event::StationLeft { .. }
+        | Event::Moved { .. }
+        | Event::HoldSet { .. }
+        | Event::HoldLifted {}
+        | Event::SpeedSet { .. }
+        | Event::RunEnded { .. } => EventSort::People,
+        _ => return None,
+    })
+}
+
+/// The run in parts: the last event of each, and its head. Each ends where something expected was decided.
+fn parts(log: &[Envelope]) -> Vec<(u64, String)> {
+    let decided = log.iter().filter_map(|envelope| match &envelope.event {
+        Event::ExpectationMet { text, .. } => Some((envelope, format!("until met: {text}"))),
+        Event::ExpectationMissed { text, .. } => Some((envelope, format!("until missed: {text}"))),
+        Event::AimReached { .. } => Some((envelope, "until the aim was reached".to_owned())),
+        _ => None,
+    });
+    let mut parts: Vec<(u64, String)> = decided
+        .map(|(envelope, text)| (envelope.seq, format!("-- {text} ({})", clock(envelope.tick).trim())))
+        .collect();
+    parts.push((u64::MAX, "-- afterwards".to_owned()));
+    parts
+}
+
+/// The few moments that matter.
+fn moments(io: &mut Io, log: &[Envelope]) -> Result<u8, Failure> {
+    for moment in Measures::of(&MeasureInput::replayed(log)).moments {
+        io.line(&format!("{} {:>5}  {}", clock(moment.tick), moment.seq, moment.title))?;
+        io.line(&format!("               {}", moment.why))?;
     }
     io.flush()?;
     Ok(WELL)

@@ -250,6 +250,13 @@ const WITHOUT_UNIT: &[&str] = &[
     "step",
     "residual",
     "offset",
+    // Values of any reading, shares, and counters of ticks.
+    "was",
+    "would_be",
+    "strength",
+    "greatest",
+    "on",
+    "off",
 ];
 
 #[test]

@@ -2,7 +2,8 @@
 //! it. Where the fault leads to an alert or a trip, it must be in the answer and the decoy must not.
 //!
 //! `cargo test --release -p deadship-run --test catalogue -- --ignored --nocapture` goes through all of them (many minutes)
-//! and prints what is missed; `CATALOGUE=dg1.,thermostat` keeps those whose name contains one of these words.
+//! and prints what is missed; `CATALOGUE=dg1.,thermostat` keeps those whose name contains one of these words, `EVERY=4` each
+//! fourth. Every test run goes through a few.
 
 use deadship_plant::TICK_S;
 use deadship_plant::plant::Compiled;
@@ -48,7 +49,7 @@ fn drill(ship: &str, state: &str) -> String {
 }
 
 impl Ship {
-    fn new(ship: &str, state: &str) -> Ship {
+    fn new(ship: &str, state: &str, every: usize) -> Ship {
         let library = Library::built_in().with([("library/catalogue.toml".to_owned(), drill(ship, state))]);
         let opening: Opening = library.opening("catalogue", None).expect("ship and drill are there");
         let prepared = Prepared::new(opening).expect("the drill can be opened");
@@ -57,6 +58,11 @@ impl Ship {
         found.quiet = log.iter().filter_map(effect_name).collect();
         let recorder = Recorder::open_prepared(run_id("x", 1), &found.prepared, &teacher(), "").0;
         found.faults = faults_of(&recorder.run().setup.compiled);
+        let mut index = 0;
+        found.faults.retain(|_| {
+            index += 1;
+            index % every == every / 2
+        });
         found
     }
 
@@ -184,11 +190,10 @@ struct Tally {
 
 /// Goes through every `every`-th fault of a ship.
 fn go_through(name: &str, state: &str, every: usize) -> Tally {
-    let ship = Ship::new(name, state);
+    let ship = Ship::new(name, state, every);
     let all: Vec<usize> = (0..ship.faults.len()).collect();
     let brought = side_by_side(&all, |&index| ship.brings(&ship.faults[index]));
-    let chosen: Vec<usize> = all.into_iter().filter(|index| index % every == every / 2).collect();
-    let verdicts = side_by_side(&chosen, |&index| ask(&ship, index, &brought));
+    let verdicts = side_by_side(&all, |&index| ask(&ship, index, &brought));
     let mut tally = Tally::default();
     for verdict in verdicts {
         match verdict {
@@ -242,14 +247,25 @@ fn judge(tally: &Tally, at_least: usize) {
     assert!(tally.decoys.len() * 20 <= tally.asked, "more than 5 % of the decoys named: {tally:#?}");
 }
 
+/// Every how many-th fault is looked at; all of them where nothing is said.
+fn every() -> usize {
+    std::env::var("EVERY").ok().and_then(|text| text.parse().ok()).unwrap_or(1)
+}
+
 #[test]
 #[ignore = "many minutes"]
 fn the_whole_catalogue_of_the_default_ship() {
-    judge(&go_through("quillmere", "at sea, two sets", 1), 100);
+    judge(&go_through("quillmere", "at sea, two sets", every()), 100 / every());
 }
 
 #[test]
 #[ignore = "many minutes"]
 fn the_whole_catalogue_of_the_second_ship() {
-    judge(&go_through("tamberwick", "at sea", 1), 100);
+    judge(&go_through("tamberwick", "at sea", every()), 100 / every());
+}
+
+#[test]
+fn a_few_of_each_ship() {
+    judge(&go_through("quillmere", "at sea, two sets", 60), 3);
+    judge(&go_through("tamberwick", "at sea", 60), 3);
 }

@@ -37,7 +37,7 @@ pub(super) struct Difference {
     /// How much at most until the effect, 0 to 1; what does not last counts half.
     pub(super) strength: f64,
     /// How much its current or power differs, 0 to 1.
-    pub(super) current: f64,
+    pub(super) current_share: f64,
 }
 
 /// How a reading differs.
@@ -104,7 +104,7 @@ impl Trace {
             was,
             would_be,
             strength,
-            current: 0.0,
+            current_share: 0.0,
         };
         (course.since > 0).then_some(this)
     }
@@ -168,7 +168,7 @@ impl Trace {
     /// carries current at the same voltage: there both must differ clearly.
     fn carries(&self, at: usize, next: usize, by: Option<usize>, nets: &[Net]) -> bool {
         let Some(node) = by else { return true };
-        let clear = |at: usize| self.differences[at].is_some_and(|d| d.current > CLEAR);
+        let clear = |at: usize| self.differences[at].is_some_and(|d| d.current_share > CLEAR);
         self.nodes[node] || (nets[node] == Net::Ac && clear(at) && clear(next))
     }
 }
@@ -287,15 +287,15 @@ fn by_component(compiled: &Compiled, readings: &[Course]) -> Vec<Option<Differen
             was,
             would_be,
             strength,
-            current: 0.0,
+            current_share: 0.0,
         };
         let known = differences[component].get_or_insert(this);
-        let current = if is_current { known.current.max(strength) } else { known.current };
+        let current = if is_current { known.current_share.max(strength) } else { known.current_share };
         let first = known.first.min(course.since);
         if strength > known.strength {
             *known = this;
         }
-        (known.current, known.first) = (current, first);
+        (known.current_share, known.first) = (current, first);
     }
     differences
 }
