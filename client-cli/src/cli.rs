@@ -90,6 +90,9 @@ pub enum Command {
     /// What a run took: times of the recovery and of every fault, alerts, orders, starts, unsafe acts, the moments to talk about.
     #[command(after_help = "Examples:\n  deadship measures run.jsonl\n  deadship measures run.jsonl --json")]
     Measures(MeasuresArgs),
+    /// Marks by objective: what the log shows, how it was rated, what is left to those who rate. No overall score.
+    #[command(after_help = "Examples:\n  deadship marks run.jsonl\n  deadship marks run.jsonl --json")]
+    Marks(MarksArgs),
     /// The drills, ships, rigs and procedures that are known.
     #[command(after_help = "Examples:\n  deadship list")]
     List(ListArgs),
@@ -385,6 +388,17 @@ pub struct ReportArgs {
     /// Do not ask why the moments came: that computes the run many times more.
     #[arg(long)]
     pub quick: bool,
+}
+
+/// Marks by objective.
+#[derive(Debug, Args)]
+pub struct MarksArgs {
+    /// The log.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// As JSON.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// What a run took.

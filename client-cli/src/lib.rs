@@ -19,6 +19,7 @@ pub mod library;
 mod list;
 mod log;
 mod manual;
+mod marks;
 mod measures;
 pub mod online;
 pub mod readings;
@@ -85,6 +86,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Whatif(args) => whatif::whatif(io, args, authority),
         Command::Why(args) => why::why(io, args, authority),
         Command::Report(args) => report::report(io, args, authority),
+        Command::Marks(args) => marks::marks(io, args, authority),
         Command::Measures(args) => measures::measures(io, args, authority),
         Command::List(args) => list::list(io, &Library::new(data)?, args),
         Command::Faults(args) => list::faults(io, &Library::new(data)?, args),

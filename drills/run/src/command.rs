@@ -166,6 +166,15 @@ pub enum Command {
         /// Text.
         text: String,
     },
+    /// Rate an objective.
+    Rate {
+        /// Objective.
+        objective: String,
+        /// Word of the level on its scale.
+        level: String,
+        /// Words to it; may be empty.
+        text: String,
+    },
     /// End the run.
     End {},
 }
@@ -173,7 +182,10 @@ pub enum Command {
 impl Command {
     /// Is it for the debrief, without any effect on the run?
     pub fn notes(&self) -> bool {
-        matches!(self, Command::Note { .. } | Command::NoteOn { .. } | Command::Mark { .. })
+        matches!(
+            self,
+            Command::Note { .. } | Command::NoteOn { .. } | Command::Mark { .. } | Command::Rate { .. }
+        )
     }
 
     /// The command in the words in which it can be typed.
@@ -230,6 +242,9 @@ impl Command {
             Command::Mark { category, ago_s, text } => {
                 let ago = ago_s.map_or_else(String::new, |ago_s| format!("{ago_s} s ago "));
                 format!("mark {} {ago}{text}", category.word()).trim_end().to_owned()
+            }
+            Command::Rate { objective, level, text } => {
+                format!("rate {objective} {level} {text}").trim_end().to_owned()
             }
             Command::End {} => "end".to_owned(),
         }

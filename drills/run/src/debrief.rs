@@ -1,9 +1,12 @@
 //! The short report of a run: a pure fold over its log.
 
+mod marks;
 mod notes;
+mod objectives;
 mod text;
 
 pub use notes::{Added, Note};
+pub use objectives::{ObjectiveCourse, Raters, Rating};
 
 use crate::drill::SAFETY;
 use crate::drill_file::{Outline, outline};
@@ -40,6 +43,12 @@ pub struct Debrief {
     pub aim: Option<Mark>,
     /// What was expected, in the order of the drill.
     pub marks: Vec<Mark>,
+    /// What the drill is to teach, with what the log shows of it and how it was rated.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub objectives: Vec<ObjectiveCourse>,
+    /// How far raters agree.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub raters: Vec<Raters>,
     /// Alerts.
     pub alerts: Alerts,
     /// Trips and shutdowns, in order.
@@ -215,6 +224,11 @@ impl Debrief {
     pub fn to_text(&self) -> String {
         text::render(self)
     }
+
+    /// Marks by objective, as plain text: what the log shows, how it was rated, what is left to those who rate.
+    pub fn marks_to_text(&self) -> String {
+        marks::render(self)
+    }
 }
 
 /// Codes of trips and shutdowns, by the words that kinds use for them; putting one back is none.
@@ -241,6 +255,7 @@ impl Fold {
                 self.report.aim = self.outline.aim.as_ref().map(|text| mark(crate::drill::AIM, text));
                 self.report.marks =
                     self.outline.expects.iter().map(|(name, text)| mark(name, text)).collect();
+                self.report.objectives = objectives::begin(&self.outline);
             }
             event if event.is_input() => self.input(envelope),
             _ => self.finding(envelope),
@@ -307,6 +322,7 @@ impl Fold {
                     fault.lifted_tick = Some(tick);
                 }
             }
+            Event::Rated { .. } => objectives::take(&mut report.objectives, envelope),
             Event::Noted { .. } => notes::take(&mut report.notes, envelope),
             Event::RunEnded { reason } => report.ended = Some(reason.clone()),
             _ => {}
@@ -408,6 +424,7 @@ impl Fold {
         self.report.alerts.most_in_ten_minutes = most.max().unwrap_or(0) as u64;
         self.waits.sort_unstable();
         self.report.alerts.median_ticks_to_acknowledge = self.waits.get(self.waits.len() / 2).copied();
+        self.report.raters = objectives::raters(&self.report.objectives);
         self.report.safety = SAFETY.to_owned();
         self.report
     }

@@ -6,6 +6,7 @@ mod notes;
 mod orders;
 mod people;
 mod plans;
+mod ratings;
 
 use crate::command::Command;
 use crate::event::{Event, Reason};
@@ -83,6 +84,7 @@ pub fn decide(run: &Run, who: &Who, command: &Command) -> Result<Vec<Event>, Ref
         Command::Note { text } => notes::note(who, text),
         Command::NoteOn { number, text } => notes::note_on(run, who, *number, text),
         Command::Mark { category, ago_s, text } => notes::mark(run, who, *category, *ago_s, text),
+        Command::Rate { objective, level, text } => ratings::rate(run, who, objective, level, text),
         Command::End {} => Ok(vec![Event::RunEnded { reason: "ended by the instructor".to_owned() }]),
     }
 }

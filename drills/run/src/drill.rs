@@ -1,6 +1,7 @@
 //! A drill as read from its file and checked against its ship.
 
 use crate::condition::Condition;
+use crate::objective::Objective;
 use deadship_plant::plant::Intermittent;
 
 /// What stands in every brief and every report.
@@ -39,6 +40,10 @@ pub struct Drill {
     pub aim: Option<Aim>,
     /// What is expected on the way.
     pub expects: Vec<Expect>,
+    /// What it is to teach.
+    pub objectives: Vec<Objective>,
+    /// Is the team shown ratings that are given when the run is over?
+    pub team_sees_ratings: bool,
 }
 
 impl Drill {
@@ -162,6 +167,8 @@ pub struct Expect {
     pub from: Option<Condition>,
     /// In how long, s; `None`: before the run ends.
     pub within_s: Option<f64>,
+    /// Objective that it belongs to.
+    pub objective: Option<String>,
 }
 
 /// Name under which `done("…")` knows the aim.

@@ -1,10 +1,12 @@
 //! Drill and procedure files: TOML to [`Drill`] and [`Procedure`], every mistake in one pass.
 
+mod objectives;
 mod parts;
 mod steps;
 
 use crate::condition::{Condition, Names};
 use crate::drill::{AIM, Drill};
+use crate::objective::Objective;
 use crate::opening::{Opening, TextFile};
 use crate::procedure::Procedure;
 use deadship_plant::file::toml_reader::{At, Field, Problems, Reader, Spot};
@@ -66,6 +68,10 @@ pub struct Outline {
     pub aim: Option<String>,
     /// Name and text of what is expected, in order.
     pub expects: Vec<(String, String)>,
+    /// Objectives, in order.
+    pub objectives: Vec<Objective>,
+    /// Expectation and the objective that it belongs to.
+    pub objective_of: Vec<(String, String)>,
 }
 
 /// What a drill file says about what is marked, without looking at its ship: for reports.
@@ -79,7 +85,13 @@ pub fn outline(text: &str) -> Outline {
     let head = root.table("drill", "a drill");
     let aim = root.table("aim", "an aim");
     let expects = root.tables("expect", "an expectation");
+    let objectives = root.tables("objective", "an objective");
     Outline {
+        objectives: objectives.iter().filter_map(objectives::glance).collect(),
+        objective_of: expects
+            .iter()
+            .filter_map(|table| Some((text_of(table, "name")?, text_of(table, "objective")?)))
+            .collect(),
         title: head.and_then(|head| text_of(&head, "title")).unwrap_or_default(),
         aim: aim.map(|aim| text_of(&aim, "text").unwrap_or_default()),
         expects: expects
@@ -144,7 +156,8 @@ impl<'a> Desk<'a> {
         let faults = self.read_faults(&root.tables("fault", "a fault"), &mut names);
         let messages = self.read_messages(&root.tables("message", "a message"), &station_names, &mut names);
         let aim = root.table("aim", "an aim").and_then(|table| self.read_aim(&table));
-        let expects = self.read_expects(&expects);
+        let objectives = self.read_objectives(&root.tables("objective", "an objective"));
+        let expects = self.read_expects(&expects, &objectives);
         let Some(head) = root.table("drill", "a drill") else {
             self.problems.report(root.spot(), "the file has no `[drill]`");
             return None;
@@ -177,6 +190,11 @@ impl<'a> Desk<'a> {
             messages,
             aim,
             expects,
+            objectives,
+            team_sees_ratings: head
+                .get("team-sees-ratings")
+                .and_then(|field| field.flag())
+                .is_some_and(|sees| sees.value),
         };
         head.finish();
         Some(drill)

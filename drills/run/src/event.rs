@@ -270,6 +270,19 @@ pub enum Event {
         /// Fault of its kind.
         fault: String,
     },
+    /// Input: an objective was rated; of each rater the last rating counts.
+    Rated {
+        /// Objective of the drill.
+        objective: String,
+        /// Word of the level on its scale.
+        level: String,
+        /// Words to it; may be empty.
+        text: String,
+        /// Who rated.
+        by: String,
+        /// Is the team shown it: was it given when the run was over, in a drill that allows it?
+        team_sees: bool,
+    },
     /// Finding: an alert's condition became true.
     AlertRaised {
         /// Alert.

@@ -25,6 +25,7 @@ pub mod fork;
 pub mod ids;
 pub mod library;
 pub mod measures;
+pub mod objective;
 pub mod opening;
 pub mod orders;
 pub mod procedure;

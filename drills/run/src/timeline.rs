@@ -68,6 +68,10 @@ pub fn what(event: &Event) -> String {
         Event::HoldLifted {} => "goes on".to_owned(),
         Event::SpeedSet { factor } => format!("speed {factor}"),
         Event::Noted { text, category, about_tick, on, .. } => noted(text, *category, *about_tick, *on),
+        Event::Rated { objective, level, text, .. } => {
+            let text = if text.is_empty() { String::new() } else { format!(": {text}") };
+            format!("rates {objective} {level}{text}")
+        }
         Event::StepTicked { procedure, step, done } => {
             format!("{} {procedure}: {step}", if *done { "ticks off" } else { "skips" })
         }

@@ -120,7 +120,7 @@ fn hint(near: &[String]) -> String {
 }
 
 /// The words: how each is written, and what it does.
-pub const WORDS: [(&str, &str, &str); 37] = [
+pub const WORDS: [(&str, &str, &str); 38] = [
     ("station", "station NAME", "take a station"),
     ("leave", "leave", "give the station back"),
     ("go", "go PLACE", "walk there; takes the ship's walking time"),
@@ -188,6 +188,12 @@ pub const WORDS: [(&str, &str, &str); 37] = [
         "mark CATEGORY [TIME ago] [TEXT]",
         "mark something for the debrief, up to 10 min back; CATEGORY is well-done, slip, unsafe, communication or \
          discuss (instructor, facilitator)",
+    ),
+    (
+        "rate",
+        "rate OBJECTIVE LEVEL [TEXT]",
+        "rate how far an objective of the drill was reached, in a word of its scale; your last rating counts \
+         (instructor, facilitator)",
     ),
     (
         "bridge",

@@ -70,6 +70,7 @@ pub(crate) fn audience(envelope: &Envelope) -> Audience {
         | Event::FaultPlanned { .. }
         | Event::FaultPlanDropped { .. }
         | Event::Noted { .. }
+        | Event::Rated { team_sees: false, .. }
         | Event::NeedLost { .. }
         | Event::NeedMet { .. }
         | Event::ExpectationMet { .. }

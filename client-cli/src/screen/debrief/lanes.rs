@@ -265,6 +265,7 @@ impl Fold {
             Event::OrderRepeated { .. } => (Of::Talk, Sign::ReadBack, false),
             Event::OrderReported { .. } | Event::Reported { .. } => (Of::Talk, Sign::Reported, false),
             Event::OrderOverdue { .. } => (Of::Talk, Sign::Overdue, true),
+            Event::Rated { .. } => (Of::Marks, Sign::Note, true),
             Event::Noted { category, .. } => (Of::Marks, Sign::of_note(*category), true),
             Event::ExpectationMet { .. } => (Of::Marks, Sign::Met, true),
             Event::ExpectationMissed { .. } => (Of::Marks, Sign::Missed, true),

@@ -21,6 +21,16 @@ pub(super) fn render(report: &Debrief) -> String {
         lines.push(format!("Aim: {}", mark(aim)));
     }
     lines.extend(report.marks.iter().map(|expected| format!("  {}", mark(expected))));
+    let marks = &report.marks;
+    some(&mut lines, "Objective", report.objectives.iter().map(|course| course.said(marks)));
+    some(
+        &mut lines,
+        "Raters",
+        report
+            .raters
+            .iter()
+            .map(|raters| format!("{} and {}: {}", raters.first, raters.second, raters.agreement.to_text())),
+    );
     alerts(report, &mut lines);
     trips(report, &mut lines);
     faults(report, &mut lines);

@@ -2,6 +2,7 @@
 
 use super::{Desk, LONGEST_S, StepNames};
 use crate::drill::{Aim, Expect, FaultStep, Message, Station, Trigger};
+use crate::objective::Objective;
 use deadship_plant::file::toml_reader::Reader;
 use deadship_plant::plant::Intermittent;
 use deadship_plant::unit::Dimension;
@@ -132,7 +133,7 @@ impl<'a> Desk<'a> {
         Some(Aim { text, condition: condition?, hold_s, ends })
     }
 
-    pub(super) fn read_expects(&self, tables: &[Reader<'a>]) -> Vec<Expect> {
+    pub(super) fn read_expects(&self, tables: &[Reader<'a>], objectives: &[Objective]) -> Vec<Expect> {
         let mut names = StepNames::default();
         let mut expects = Vec::new();
         for table in tables {
@@ -141,10 +142,12 @@ impl<'a> Desk<'a> {
             let from = table.get("from").map(|field| self.condition(&field));
             let within_s = self.time(table, "within");
             let text = self.text(table, "text");
+            let objective = table.get("objective").and_then(|field| field.text());
+            let objective = objective.and_then(|named| self.objective(named, objectives));
             table.finish();
             if let (Some(name), Some(when)) = (name, when) {
                 let text = if text.is_empty() { name.clone() } else { text };
-                expects.push(Expect { name, text, when, from: from.flatten(), within_s });
+                expects.push(Expect { name, text, when, from: from.flatten(), within_s, objective });
             }
         }
         expects

@@ -6,7 +6,7 @@ use super::Event;
 const FINDINGS_FROM: u16 = 101;
 
 /// Kinds of event: number, name, newest version. Numbers are never used again for anything else.
-pub const KINDS: [(u16, &str, u16); 42] = [
+pub const KINDS: [(u16, &str, u16); 43] = [
     (1, "run-opened", 1),
     (2, "station-taken", 1),
     (3, "station-left", 1),
@@ -32,6 +32,7 @@ pub const KINDS: [(u16, &str, u16); 42] = [
     (23, "reported", 1),
     (24, "fault-planned", 1),
     (25, "fault-plan-dropped", 1),
+    (26, "rated", 1),
     (101, "alert-raised", 2),
     (102, "alert-cleared", 2),
     (103, "need-lost", 1),
@@ -80,6 +81,7 @@ impl Event {
             Event::Reported { .. } => 23,
             Event::FaultPlanned { .. } => 24,
             Event::FaultPlanDropped { .. } => 25,
+            Event::Rated { .. } => 26,
             Event::AlertRaised { .. } => 101,
             Event::AlertCleared { .. } => 102,
             Event::NeedLost { .. } => 103,

@@ -10,6 +10,7 @@ mod notes;
 mod orders;
 mod plans;
 mod random;
+mod ratings;
 mod reel;
 mod refusals;
 mod replay;

@@ -22,6 +22,7 @@ pub(super) fn read(said: &Said<'_>) -> Result<Command, WordsError> {
         "bridge" => orders::as_bridge(said)?,
         "note" => notes::note(said)?,
         "mark" => notes::mark(said)?,
+        "rate" => notes::rate(said)?,
         "end" => said.alone().map(|()| Command::End {})?,
         _ => return Err(said.form()),
     })

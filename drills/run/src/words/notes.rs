@@ -31,6 +31,22 @@ pub(super) fn mark(said: &Said<'_>) -> Result<Command, WordsError> {
     Ok(Command::Mark { category, ago_s, text: text.to_owned() })
 }
 
+/// `rate restore-power secure they checked the board first`.
+pub(super) fn rate(said: &Said<'_>) -> Result<Command, WordsError> {
+    let mut parts = said.rest.splitn(3, char::is_whitespace);
+    let (Some(objective), Some(level)) = (parts.next(), parts.next()) else { return Err(said.form()) };
+    if let Some(drill) = said.names.drill {
+        let known: Vec<&str> = drill.objectives.iter().map(|known| known.name.as_str()).collect();
+        let found = drill.objectives.iter().find(|known| known.name == objective);
+        let found = found.ok_or_else(|| unknown("objective", objective, &known))?;
+        if found.level(level).is_none() {
+            return Err(unknown("level", level, &found.words()));
+        }
+    }
+    let text = parts.next().unwrap_or_default().trim().to_owned();
+    Ok(Command::Rate { objective: objective.to_owned(), level: level.to_owned(), text })
+}
+
 /// What stands before `ago`, and the text after it. Only what looks like a quantity is one: a text may say `ago` too.
 fn dated(rest: &str) -> (Option<&str>, &str) {
     let ends = rest.match_indices(" ago").map(|(at, _)| at).find(|at| {

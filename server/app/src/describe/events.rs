@@ -175,12 +175,18 @@ fn of_instructors() -> Vec<(Who, Event)> {
         (iris(), noted("they look before they act", None, None, None)),
         (iris(), noted("", Some(Category::Slip), Some(3_800), None)),
         (iris(), noted("the valve was left open", None, None, Some(20))),
+        (iris(), rated(false)),
         (iris(), Event::RunEnded { reason: word("Iris ended it") }),
     ]
 }
 
 fn noted(text: &str, category: Option<Category>, about_tick: Option<u64>, on: Option<u64>) -> Event {
     Event::Noted { text: word(text), by: word("Iris"), category, about_tick, on }
+}
+
+fn rated(team_sees: bool) -> Event {
+    let (objective, level) = (word("restore-power"), word("secure"));
+    Event::Rated { objective, level, text: word("the board was looked at first"), by: word("Iris"), team_sees }
 }
 
 fn of_orders() -> Vec<(Who, Event)> {
@@ -308,7 +314,7 @@ mod tests {
 
     #[test]
     fn what_is_in_store_and_what_is_noted_is_for_those_who_run_the_class() {
-        let secret = ["fault-set", "fault-lifted", "fault-planned", "fault-plan-dropped", "noted"];
+        let secret = ["fault-set", "fault-lifted", "fault-planned", "fault-plan-dropped", "noted", "rated"];
         let (mut seen, all) = (BTreeSet::new(), of_instructors());
         for (who, event) in all.into_iter().filter(|(_, event)| secret.contains(&event.name())) {
             let envelope = envelope(1, who, event);
@@ -316,5 +322,7 @@ mod tests {
             seen.insert(envelope.event.name());
         }
         assert_eq!(seen, BTreeSet::from(secret));
+        let shown = envelope(1, iris(), rated(true));
+        assert_eq!(convert::audience(&shown), Audience::All);
     }
 }
