@@ -104,7 +104,8 @@ fn has_meaning(command: &Command) -> bool {
         | Command::Unshelve { .. }
         | Command::Note { .. }
         | Command::NoteOn { .. }
-        | Command::Mark { .. } => true,
+        | Command::Mark { .. }
+        | Command::Rate { .. } => true,
         Command::TakeStation { .. }
         | Command::LeaveStation {}
         | Command::Go { .. }

@@ -186,7 +186,13 @@ fn noted(text: &str, category: Option<Category>, about_tick: Option<u64>, on: Op
 
 fn rated(team_sees: bool) -> Event {
     let (objective, level) = (word("restore-power"), word("secure"));
-    Event::Rated { objective, level, text: word("the board was looked at first"), by: word("Iris"), team_sees }
+    Event::Rated {
+        objective,
+        level,
+        text: word("the board was looked at first"),
+        by: word("Iris"),
+        team_sees,
+    }
 }
 
 fn of_orders() -> Vec<(Who, Event)> {
