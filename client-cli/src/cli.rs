@@ -93,6 +93,11 @@ pub enum Command {
     /// Marks by objective: what the log shows, how it was rated, what is left to those who rate. No overall score.
     #[command(after_help = "Examples:\n  deadship marks run.jsonl\n  deadship marks run.jsonl --json")]
     Marks(MarksArgs),
+    /// A run in open formats, for other programs: people under pseudonyms.
+    #[command(
+        after_help = "Examples:\n  deadship export run.jsonl --format csv -o events.csv\n  deadship export run.jsonl --format csv --table readings --readings \"dg1.*\" -o dg1.csv\n  deadship export run.jsonl --format xapi -o statements.jsonl"
+    )]
+    Export(ExportArgs),
     /// The drills, ships, rigs and procedures that are known.
     #[command(after_help = "Examples:\n  deadship list")]
     List(ListArgs),
@@ -401,6 +406,29 @@ pub struct MarksArgs {
     pub json: bool,
 }
 
+/// A run in open formats.
+#[derive(Debug, Args)]
+pub struct ExportArgs {
+    /// The log.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// The format; `docs/exports.md` has every field of each.
+    #[arg(long, value_enum)]
+    pub format: ExportFormat,
+    /// Which table, of `--format csv`; without it the events.
+    #[arg(long, value_enum)]
+    pub table: Option<ExportTable>,
+    /// Which readings, of `--table readings`; `*` stands for anything, and without it all are written.
+    #[arg(long, num_args = 1.., value_delimiter = ',', value_name = "NAMES")]
+    pub readings: Vec<String>,
+    /// Write here; an existing file is never overwritten. Without it the export is printed.
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// People under their own names instead of pseudonyms.
+    #[arg(long)]
+    pub names: bool,
+}
+
 /// What a run took.
 #[derive(Debug, Args)]
 pub struct MeasuresArgs {
@@ -413,6 +441,30 @@ pub struct MeasuresArgs {
     /// As JSON.
     #[arg(long)]
     pub json: bool,
+}
+
+/// A format of exports.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ExportFormat {
+    /// A JSON object an event.
+    Jsonl,
+    /// Tables for a spreadsheet (RFC 4180).
+    Csv,
+    /// What people did, as statements for a learning record store (xAPI 1.0.3), one a line.
+    Xapi,
+    /// A CloudEvents 1.0.2 event in JSON an event.
+    Cloudevents,
+    /// What lasted from one event to another, as spans of one trace (OpenTelemetry's OTLP in JSON).
+    Trace,
+}
+
+/// A table of an export.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ExportTable {
+    /// An event a row.
+    Events,
+    /// A second of the run a row, a reading a column, SI units.
+    Readings,
 }
 
 /// What is known.

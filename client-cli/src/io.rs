@@ -68,15 +68,17 @@ impl Io {
 
 /// Text from servers and archives cannot command the terminal: of control characters only line ends and tabs are let
 /// through, and marks that turn the direction of writing are not.
-fn printable(text: &str) -> Cow<'_, str> {
-    let commands = |c: char| {
-        (c.is_control() && c != '\n' && c != '\t')
-            || matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
-    };
-    match text.contains(commands) {
-        true => Cow::Owned(text.replace(commands, "\u{FFFD}")),
+pub(crate) fn printable(text: &str) -> Cow<'_, str> {
+    match text.contains(commands_terminals) {
+        true => Cow::Owned(text.replace(commands_terminals, "\u{FFFD}")),
         false => Cow::Borrowed(text),
     }
+}
+
+/// Could this character move, colour or turn what stands on a terminal?
+pub(crate) fn commands_terminals(c: char) -> bool {
+    (c.is_control() && c != '\n' && c != '\t')
+        || matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
 
 /// Where the system keeps such things for a person.

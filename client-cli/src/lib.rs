@@ -12,6 +12,7 @@ mod check;
 pub mod cli;
 pub mod clock;
 mod debrief;
+mod export;
 pub mod failure;
 pub mod io;
 mod kinds;
@@ -88,6 +89,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Report(args) => report::report(io, args, authority),
         Command::Marks(args) => marks::marks(io, args, authority),
         Command::Measures(args) => measures::measures(io, args, authority),
+        Command::Export(args) => export::export(io, args, authority),
         Command::List(args) => list::list(io, &Library::new(data)?, args),
         Command::Faults(args) => list::faults(io, &Library::new(data)?, args),
         Command::Kinds(args) => kinds::kinds(io, args),

@@ -212,7 +212,14 @@ pub(crate) fn diverged(io: &mut Io, error: ReplayError) -> Result<u8, Failure> {
             io.flush()?;
             Ok(NO)
         }
-        ReplayError::Open(error) => Err(crate::trial::open_failed(error)),
-        other => Err(Failure::Plant(other.to_string())),
+        other => Err(cannot_be_replayed(other)),
+    }
+}
+
+/// A log that cannot be replayed, as a failure.
+pub(crate) fn cannot_be_replayed(error: ReplayError) -> Failure {
+    match error {
+        ReplayError::Open(error) => crate::trial::open_failed(error),
+        other => Failure::Plant(other.to_string()),
     }
 }

@@ -10,7 +10,7 @@ mod complete;
 pub(crate) mod debrief;
 mod desk;
 #[cfg(test)]
-mod kit;
+pub(crate) mod kit;
 mod line;
 mod model;
 mod parts;

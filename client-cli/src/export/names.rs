@@ -1,0 +1,188 @@
+//! Pseudonyms: people are called after the station that they held first, in who did something and in what was typed.
+
+use deadship_run::{Envelope, Event, Who};
+use std::collections::BTreeMap;
+
+/// Shorter parts of a name are not looked for: they are words of the language more often than names.
+const SHORTEST_PART: usize = 3;
+
+/// What people of a run are called.
+pub(crate) struct Names {
+    /// Their own names stay.
+    shown: bool,
+    people: BTreeMap<String, String>,
+    /// What is looked for in texts, in small letters, longest first, and what takes its place.
+    needles: Vec<(Vec<char>, String)>,
+}
+
+impl Names {
+    /// Everyone keeps their own.
+    pub(crate) fn shown() -> Names {
+        Names { shown: true, people: BTreeMap::new(), needles: Vec::new() }
+    }
+
+    /// Pseudonyms for everyone in a log: station first held, or the role of whoever held none, and a number.
+    pub(crate) fn hidden(log: &[Envelope]) -> Names {
+        let mut order: Vec<(String, String)> = Vec::new();
+        let mut stations: BTreeMap<&str, &str> = BTreeMap::new();
+        for envelope in log {
+            let Who::Person { name, role, station } = &envelope.who else { continue };
+            if !order.iter().any(|(known, _)| known == name) {
+                order.push((name.clone(), role.word().to_owned()));
+            }
+            let taken = match &envelope.event {
+                Event::StationTaken { station, .. } => Some(station),
+                _ => station.as_ref(),
+            };
+            if let Some(station) = taken {
+                stations.entry(name).or_insert(station);
+            }
+        }
+        let mut counts: BTreeMap<String, u64> = BTreeMap::new();
+        let mut people = BTreeMap::new();
+        for (name, role) in &order {
+            let base = stations.get(name.as_str()).map_or(role.clone(), |station| (*station).to_owned());
+            let count = counts.entry(base.clone()).or_default();
+            *count += 1;
+            people.insert(name.clone(), format!("{base}-{count}"));
+        }
+        let needles = needles(&people);
+        Names { shown: false, people, needles }
+    }
+
+    /// Do people keep their own names?
+    pub(crate) fn are_shown(&self) -> bool {
+        self.shown
+    }
+
+    /// The event without anyone's name.
+    pub(crate) fn hide(&self, envelope: &Envelope) -> Envelope {
+        let mut hidden = envelope.clone();
+        if self.shown {
+            return hidden;
+        }
+        if let Who::Person { name, .. } = &mut hidden.who
+            && let Some(pseudonym) = self.people.get(name)
+        {
+            *name = pseudonym.clone();
+        }
+        match &mut hidden.event {
+            Event::Said { text, .. }
+            | Event::OrderGiven { text, .. }
+            | Event::OrderRepeated { text, .. }
+            | Event::OrderReported { text, .. }
+            | Event::OrderOverdue { text, .. }
+            | Event::Reported { text, .. }
+            | Event::HoldSet { reason: text }
+            | Event::RunEnded { reason: text } => *text = self.text(text),
+            Event::Noted { text, by, .. } => {
+                *text = self.text(text);
+                *by = self.text(by);
+            }
+            Event::ActRefused { command, reasons } => {
+                *command = self.text(command);
+                reasons.iter_mut().for_each(|reason| reason.text = self.text(&reason.text));
+            }
+            // The rest holds names of stations and of parts of the ship, and texts of files.
+            _ => {}
+        }
+        hidden
+    }
+
+    /// A text with the pseudonyms of everyone who is named in it. It is gone through once, so that a pseudonym is never
+    /// taken for a name.
+    pub(crate) fn text(&self, text: &str) -> String {
+        let mut hidden = String::with_capacity(text.len());
+        let mut rest = text;
+        let mut before = None;
+        while let Some(first) = rest.chars().next() {
+            let found = self.needles.iter().find_map(|(needle, pseudonym)| {
+                let length = match_length(rest, before, needle)?;
+                Some((length, pseudonym))
+            });
+            let length = match found {
+                Some((length, pseudonym)) => {
+                    hidden.push_str(pseudonym);
+                    length
+                }
+                None => {
+                    hidden.push(first);
+                    first.len_utf8()
+                }
+            };
+            before = rest[..length].chars().next_back();
+            rest = &rest[length..];
+        }
+        hidden
+    }
+}
+
+/// What is looked for: whole names, and their parts, so that `Ada` is found where `Ada Byron` has a seat.
+fn needles(people: &BTreeMap<String, String>) -> Vec<(Vec<char>, String)> {
+    let mut found: BTreeMap<Vec<char>, Vec<&str>> = BTreeMap::new();
+    for (name, pseudonym) in people {
+        found.insert(folded(name), vec![pseudonym]);
+    }
+    for (name, pseudonym) in people {
+        for part in parts(name) {
+            let part = folded(part);
+            let whole = people.keys().any(|name| folded(name) == part);
+            let shared = found.entry(part).or_default();
+            // A part that is somebody's whole name means them.
+            if !whole && !shared.contains(&pseudonym.as_str()) {
+                shared.push(pseudonym);
+            }
+        }
+    }
+    let mut needles: Vec<(Vec<char>, String)> =
+        found.into_iter().map(|(needle, pseudonyms)| (needle, pseudonyms.join(" or "))).collect();
+    needles.retain(|(needle, _)| !needle.is_empty());
+    needles.sort_by_key(|(needle, _)| std::cmp::Reverse(needle.len()));
+    needles
+}
+
+/// The words of a name that can stand for it: of one written with capitals, those that have one.
+fn parts(name: &str) -> impl Iterator<Item = &str> {
+    let capitals = name.chars().any(char::is_uppercase);
+    name.split(|c: char| !c.is_alphanumeric()).filter(move |part| {
+        let named = !capitals || !part.starts_with(char::is_lowercase);
+        named && part.chars().count() >= SHORTEST_PART
+    })
+}
+
+fn folded(text: &str) -> Vec<char> {
+    text.trim().chars().flat_map(char::to_lowercase).collect()
+}
+
+/// Bytes of the text that the needle takes at its beginning, where it stands there as a word of its own.
+fn match_length(text: &str, before: Option<char>, needle: &[char]) -> Option<usize> {
+    let first = text.chars().next()?;
+    if before.is_some_and(|before| joined(before, first)) {
+        return None;
+    }
+    let mut needed = needle.iter();
+    let mut last = first;
+    let mut chars = text.char_indices();
+    while !needed.as_slice().is_empty() {
+        let (_, c) = chars.next()?;
+        // A letter that becomes several in small letters is there as a whole or not at all.
+        if !c.to_lowercase().all(|small| needed.next() == Some(&small)) {
+            return None;
+        }
+        last = c;
+    }
+    let rest = chars.as_str();
+    if rest.chars().next().is_some_and(|after| joined(last, after)) {
+        return None;
+    }
+    Some(text.len() - rest.len())
+}
+
+/// Are both of the same word? In writing without capitals words are not always parted: a name is looked for everywhere.
+fn joined(a: char, b: char) -> bool {
+    let of_word = |c: char| c.is_lowercase() || c.is_uppercase() || c.is_numeric();
+    of_word(a) && of_word(b)
+}
+
+#[cfg(test)]
+mod tests;
