@@ -98,6 +98,11 @@ pub enum Command {
         after_help = "Examples:\n  deadship export run.jsonl --format csv -o events.csv\n  deadship export run.jsonl --format csv --table readings --readings \"dg1.*\" -o dg1.csv\n  deadship export run.jsonl --format xapi -o statements.jsonl"
     )]
     Export(ExportArgs),
+    /// The closing record of a run: events, readings once a second and report, with checksums, to be read for ever.
+    #[command(
+        after_help = "Examples:\n  deadship seal run.jsonl -o run.seal\n  deadship seal --check run.seal\n  deadship export run.seal --format csv --table readings -o readings.csv"
+    )]
+    Seal(SealArgs),
     /// The drills, ships, rigs and procedures that are known.
     #[command(after_help = "Examples:\n  deadship list")]
     List(ListArgs),
@@ -235,7 +240,7 @@ pub struct CheckArgs {
 /// Where a run's log is.
 #[derive(Debug, Args)]
 pub struct LogArgs {
-    /// An archive file, or with `--server` the id of a run.
+    /// An archive file or a seal, or with `--server` the id of a run.
     pub run: String,
     /// Fetch the log from this server.
     #[arg(long, value_name = "ADDRESS", requires = "key")]
@@ -465,6 +470,20 @@ pub enum ExportTable {
     Events,
     /// A second of the run a row, a reading a column, SI units.
     Readings,
+}
+
+/// Seal a run, or look at a seal.
+#[derive(Debug, Args)]
+pub struct SealArgs {
+    /// The log, or with `--check` a seal.
+    #[command(flatten)]
+    pub log: LogArgs,
+    /// Write the seal here; an existing file is never overwritten.
+    #[arg(short, long, value_name = "FILE", required_unless_present = "check")]
+    pub output: Option<PathBuf>,
+    /// Is the seal whole? If not: what is damaged, and what can still be read.
+    #[arg(long, conflicts_with_all = ["output", "server", "whole"])]
+    pub check: bool,
 }
 
 /// What is known.

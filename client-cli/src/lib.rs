@@ -27,6 +27,7 @@ pub mod readings;
 mod rehearse;
 mod report;
 mod screen;
+mod seal;
 mod timeline;
 mod trial;
 mod whatif;
@@ -90,6 +91,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Marks(args) => marks::marks(io, args, authority),
         Command::Measures(args) => measures::measures(io, args, authority),
         Command::Export(args) => export::export(io, args, authority),
+        Command::Seal(args) => seal::seal(io, args, authority),
         Command::List(args) => list::list(io, &Library::new(data)?, args),
         Command::Faults(args) => list::faults(io, &Library::new(data)?, args),
         Command::Kinds(args) => kinds::kinds(io, args),

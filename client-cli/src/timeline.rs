@@ -1,9 +1,10 @@
 //! `deadship timeline` and `deadship replay`.
 
 use crate::cli::{EventSort, ReplayArgs, TimelineArgs};
+use crate::export::sealed;
 use crate::failure::{Failure, NO, WELL};
 use crate::io::Io;
-use crate::log::read_log;
+use crate::log::{read_log, read_run};
 use crate::readings::choose;
 use crate::rehearse::important;
 use deadship_run::answer::show_reading;
@@ -155,20 +156,33 @@ fn short_json(envelope: &Envelope) -> String {
 
 /// `deadship replay`.
 pub(crate) fn replay(io: &mut Io, args: &ReplayArgs, authority: Option<&Path>) -> Result<u8, Failure> {
-    let log = read_log(io, &args.log, authority)?;
-    match args.at {
-        Some(seconds) => readings_at(io, &log, seconds, &args.readings),
-        None => check_all(io, &log),
+    let kept = read_run(io, &args.log, authority)?;
+    let log = &kept.log;
+    match (args.at, &kept.seal) {
+        // What another model computes is not what was seen: the sealed readings are.
+        (Some(seconds), Some(seal)) if sealed::is_of_another_model(seal) => {
+            sealed::readings_at(io, seal, check_within(log, seconds)?, &args.readings)
+        }
+        (Some(seconds), _) => readings_at(io, log, seconds, &args.readings),
+        (None, _) => check_all(io, log),
+    }
+}
+
+/// The tick of a time, which must lie within the log.
+fn check_within(log: &[Envelope], seconds: f64) -> Result<u64, Failure> {
+    let last = log.last().map_or(0, |envelope| envelope.tick);
+    let tick = ticks(seconds);
+    match tick > last {
+        true => {
+            let text = format!("the log ends at {}, before the time asked for", clock(last).trim());
+            Err(Failure::Asked(text))
+        }
+        false => Ok(tick),
     }
 }
 
 fn readings_at(io: &mut Io, log: &[Envelope], seconds: f64, patterns: &[String]) -> Result<u8, Failure> {
-    let last = log.last().map_or(0, |envelope| envelope.tick);
-    let tick = ticks(seconds);
-    if tick > last {
-        let text = format!("the log ends at {}, before the time asked for", clock(last).trim());
-        return Err(Failure::Asked(text));
-    }
+    let tick = check_within(log, seconds)?;
     let rebuilt = match rebuild(log, Until::Tick(tick)) {
         Ok(rebuilt) => rebuilt,
         Err(error) => return diverged(io, error),

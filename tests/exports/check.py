@@ -15,6 +15,7 @@ import sys
 import tempfile
 
 import formats
+import seals
 import tables
 
 HERE = pathlib.Path(__file__).parent
@@ -80,6 +81,8 @@ def spoiled():
 def check_log(program, log, folder):
     made = exports(program, log, folder)
     lines = formats.read_lines(made["jsonl"])
+    sealed = folder / "seal"
+    run(program, "seal", str(log), "-o", str(sealed))
     problems = twice(program, log, folder, made)
     for name, found, count in [
         ("jsonl", *formats.jsonl(lines)),
@@ -88,6 +91,8 @@ def check_log(program, log, folder):
         ("trace", *formats.trace(made["trace"].read_text(), lines)),
         ("csv, events", *tables.events(made["events"], lines)),
         ("csv, readings", *tables.readings(made["readings"], lines)),
+        ("seal, spoiled", *seals.spoiled(sealed, folder / "spoiled")),
+        ("seal", *seals.seal(sealed, pathlib.Path(log), made["readings"])),
     ]:
         print(f"{name:14s} {count:8d} checked  {'as the format wants it' if not found else 'WRONG'}")
         problems += [f"{name}: {problem}" for problem in found[:10]]

@@ -5,6 +5,7 @@ mod iri;
 mod jsonl;
 pub(crate) mod names;
 pub(crate) mod output;
+pub(crate) mod sealed;
 mod table;
 mod trace;
 mod xapi;
@@ -12,7 +13,7 @@ mod xapi;
 use crate::cli::{ExportArgs, ExportFormat, ExportTable};
 use crate::failure::{Failure, WELL};
 use crate::io::Io;
-use crate::log::read_log;
+use crate::log::read_run;
 use chrono::{DateTime, Utc};
 use deadship_plant::TICK_S;
 use deadship_run::opening::Opening;
@@ -24,10 +25,15 @@ use std::path::Path;
 /// `deadship export`.
 pub(crate) fn export(io: &mut Io, args: &ExportArgs, authority: Option<&Path>) -> Result<u8, Failure> {
     let table = table_of(args)?;
-    let log = read_log(io, &args.log, authority)?;
+    let kept = read_run(io, &args.log, authority)?;
+    let log = kept.log;
     opening(&log)?;
     if table == Some(ExportTable::Readings) {
-        return table::readings(io, &log, &args.readings, args.output.as_deref());
+        let path = args.output.as_deref();
+        return match &kept.seal {
+            Some(seal) => sealed::readings(io, seal, &args.readings, path),
+            None => table::readings(io, &log, &args.readings, path),
+        };
     }
     let names = if args.names { Names::shown() } else { Names::hidden(&log) };
     let log: Vec<Envelope> = log.iter().map(|envelope| names.hide(envelope)).collect();

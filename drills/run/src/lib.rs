@@ -32,6 +32,7 @@ pub mod procedure;
 pub mod recorder;
 pub mod replay;
 pub mod run;
+pub mod seal;
 pub mod setup;
 pub mod stats;
 pub mod step;
