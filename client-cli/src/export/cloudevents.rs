@@ -56,6 +56,7 @@ pub(super) fn subject(event: &Event) -> Option<String> {
         Event::Moved { place, .. } => place,
         Event::ExpectationMet { name, .. } | Event::ExpectationMissed { name, .. } => name,
         Event::StepTicked { step, .. } => step,
+        Event::Rated { objective, .. } => objective,
         Event::OrderGiven { number, .. }
         | Event::OrderRepeated { number, .. }
         | Event::OrderReported { number, .. }

@@ -75,7 +75,7 @@ impl Names {
             | Event::Reported { text, .. }
             | Event::HoldSet { reason: text }
             | Event::RunEnded { reason: text } => *text = self.text(text),
-            Event::Noted { text, by, .. } => {
+            Event::Noted { text, by, .. } | Event::Rated { text, by, .. } => {
                 *text = self.text(text);
                 *by = self.text(by);
             }

@@ -110,6 +110,19 @@ fn only_what_people_typed_is_searched() {
     };
     let Event::Noted { text, by, .. } = names.hide(&envelope(11, who, note)).event else { panic!("a note") };
     assert_eq!((text.as_str(), by.as_str()), ("engine-1 was quick", "instructor engine-1"));
+    let rating = Event::Rated {
+        objective: "dg1".to_owned(),
+        level: "good".to_owned(),
+        text: "so did Pump".to_owned(),
+        by: "instructor Pump".to_owned(),
+        team_sees: false,
+    };
+    let hidden = names.hide(&envelope(12, Who::Plant, rating)).event;
+    let Event::Rated { objective, text, by, .. } = hidden else { panic!("a rating") };
+    assert_eq!(
+        (objective.as_str(), text.as_str(), by.as_str()),
+        ("dg1", "so did engine-1", "instructor engine-1")
+    );
 }
 
 proptest! {

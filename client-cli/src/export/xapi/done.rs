@@ -201,6 +201,10 @@ fn of_talk(course: &Course, envelope: &Envelope) -> Option<Deed> {
             let deed = Deed::new(Verb::Own("noted"), None).saying(text);
             if told.is_empty() { deed } else { deed.extended(&told) }
         }
+        Event::Rated { objective, level, text, .. } => {
+            let objective = course.of_drill("objectives", "objective", objective, objective);
+            Deed::new(Verb::Own("rated"), Some(objective)).saying(text).extended(&[("level", json!(level))])
+        }
         _ => return None,
     })
 }
