@@ -81,9 +81,11 @@ fn people_stand_under_their_names_only_where_that_is_wanted() {
     class.does(&ada(), "say Ada is at the engine");
     let bo = Who::person("Bo", Role::Instructor);
     class.does(&bo, "mark slip Ada forgot it");
+    class.does(&bo, "rate line-up secure Ada looked at all of it");
     let veiled = compose(&class.log, false);
     assert!(!veiled.contains("Ada"), "a name shows");
     assert!(veiled.contains("Person 2 (engine)") && veiled.contains("Person 2 forgot it"));
+    assert!(veiled.contains("<strong>secure</strong>") && veiled.contains("Person 2 looked at all of it"));
     assert!(compose(&class.log, true).contains("Ada (engine)"));
 }
 

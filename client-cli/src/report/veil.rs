@@ -69,7 +69,7 @@ impl Veil {
             *name = self.name(name);
         }
         match &mut veiled.event {
-            Event::Noted { text, by, .. } => {
+            Event::Noted { text, by, .. } | Event::Rated { text, by, .. } => {
                 *text = self.text(text);
                 *by = self.name(by);
             }

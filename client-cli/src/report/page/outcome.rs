@@ -2,7 +2,7 @@
 
 use super::{event, or, part, seconds, time};
 use crate::report::Report;
-use deadship_run::debrief::{Mark, Outcome};
+use deadship_run::debrief::{Debrief, Mark, ObjectiveCourse, Outcome};
 use deadship_run::drill::AIM;
 use maud::{Markup, html};
 
@@ -41,8 +41,35 @@ pub(super) fn section(report: &Report) -> Markup {
                     }
                 }
             }
+            @if !debrief.objectives.is_empty() {
+                h3 { "What the drill is to teach" }
+                p { "The log ticks what was expected; people rate the rest. There is no overall score." }
+                ul { @for objective in &debrief.objectives { li { (taught(debrief, objective)) } } }
+            }
         },
     )
+}
+
+/// An objective: how much of what belongs to it was met, and how it was rated.
+fn taught(debrief: &Debrief, course: &ObjectiveCourse) -> Markup {
+    let of_it: Vec<&Mark> = debrief.marks.iter().filter(|mark| course.expects.contains(&mark.name)).collect();
+    let met = of_it.iter().filter(|mark| mark.outcome == Outcome::Met).count();
+    html! {
+        (course.objective.text)
+        @if !of_it.is_empty() { ": " (met) " of " (of_it.len()) " expected met" }
+        @if course.ratings.is_empty() { "; not rated" }
+        @else {
+            ul {
+                @for rating in &course.ratings {
+                    li {
+                        strong { (rating.level.replace('-', " ")) } ", by " (rating.by)
+                        @if !rating.text.is_empty() { ": " (rating.text) }
+                        ", " (event(rating.seq))
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// What the readings of the condition were when it was decided.
