@@ -389,7 +389,7 @@ pub struct ReportArgs {
     /// Write the page here; an earlier report is replaced, any other file is left alone.
     #[arg(short, long, value_name = "FILE")]
     pub output: PathBuf,
-    /// Names of people as they gave them, instead of `Person 1` and so on.
+    /// Names of people as they gave them, instead of `engine-1` and so on.
     #[arg(long)]
     pub names: bool,
     /// Another course of this run to be laid beside it, as `whatif --record` wrote it; may be given more than once.

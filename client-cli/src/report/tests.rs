@@ -69,7 +69,9 @@ fn what_people_type_is_text_and_nothing_else() {
         assert!(!page.contains("<script>alert"), "names: {names}");
         assert!(!page.contains("<img"), "names: {names}");
         assert!(!page.contains("<b>"), "names: {names}");
-        assert!(page.contains("&lt;img src=x onerror=alert(2)&gt;"), "names: {names}");
+        // `alert` is a part of the name, and is hidden with it.
+        let said = if names { "alert(2)&gt;" } else { "engine-1(2)&gt;" };
+        assert!(page.contains(&format!("&lt;img src=x onerror={said}")), "names: {names}");
         assert_eq!(page.matches("</style>").count(), 1, "names: {names}");
     }
 }
@@ -84,8 +86,8 @@ fn people_stand_under_their_names_only_where_that_is_wanted() {
     class.does(&bo, "rate line-up secure Ada looked at all of it");
     let veiled = compose(&class.log, false);
     assert!(!veiled.contains("Ada"), "a name shows");
-    assert!(veiled.contains("Person 2 (engine)") && veiled.contains("Person 2 forgot it"));
-    assert!(veiled.contains("<strong>secure</strong>") && veiled.contains("Person 2 looked at all of it"));
+    assert!(veiled.contains("engine-1") && veiled.contains("engine-1 forgot it"));
+    assert!(veiled.contains("<strong>secure</strong>") && veiled.contains("engine-1 looked at all of it"));
     assert!(compose(&class.log, true).contains("Ada (engine)"));
 }
 
