@@ -69,8 +69,8 @@ fn what_people_type_is_text_and_nothing_else() {
         assert!(!page.contains("<script>alert"), "names: {names}");
         assert!(!page.contains("<img"), "names: {names}");
         assert!(!page.contains("<b>"), "names: {names}");
-        // `alert` is a part of the name, and is hidden with it.
-        let said = if names { "alert(2)&gt;" } else { "engine-1(2)&gt;" };
+        // `alert` is a part of the name, and is hidden with it; nobody has a seat under such a name.
+        let said = if names { "alert(2)&gt;" } else { "trainee-1(2)&gt;" };
         assert!(page.contains(&format!("&lt;img src=x onerror={said}")), "names: {names}");
         assert_eq!(page.matches("</style>").count(), 1, "names: {names}");
     }
