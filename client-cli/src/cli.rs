@@ -93,6 +93,11 @@ pub enum Command {
     /// Marks by objective: what the log shows, how it was rated, what is left to those who rate. No overall score.
     #[command(after_help = "Examples:\n  deadship marks run.jsonl\n  deadship marks run.jsonl --json")]
     Marks(MarksArgs),
+    /// What someone has shown over many runs and drills: when, as what, at which level, due again when.
+    #[command(
+        after_help = "Examples:\n  deadship record archives --person Ada\n  deadship record red.jsonl blue.jsonl --person Ada --due-after 365 --json"
+    )]
+    Record(RecordArgs),
     /// A run in open formats, for other programs: people under pseudonyms.
     #[command(
         after_help = "Examples:\n  deadship export run.jsonl --format csv -o events.csv\n  deadship export run.jsonl --format csv --table readings --readings \"dg1.*\" -o dg1.csv\n  deadship export run.jsonl --format xapi -o statements.jsonl"
@@ -406,6 +411,23 @@ pub struct MarksArgs {
     /// The log.
     #[command(flatten)]
     pub log: LogArgs,
+    /// As JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What someone has shown.
+#[derive(Debug, Args)]
+pub struct RecordArgs {
+    /// Archives or seals, or folders that hold them.
+    #[arg(required = true, value_name = "RUNS")]
+    pub runs: Vec<PathBuf>,
+    /// Their name, as they came in with it; capitals do not matter.
+    #[arg(long, value_name = "NAME")]
+    pub person: String,
+    /// Days after which an objective is due again. Half a year is common practice, without a source.
+    #[arg(long, value_name = "DAYS", default_value_t = 182, value_parser = clap::value_parser!(u64).range(1..=36_500))]
+    pub due_after: u64,
     /// As JSON.
     #[arg(long)]
     pub json: bool,

@@ -24,6 +24,7 @@ mod marks;
 mod measures;
 pub mod online;
 pub mod readings;
+mod record;
 mod rehearse;
 mod report;
 mod screen;
@@ -88,6 +89,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Whatif(args) => whatif::whatif(io, args, authority),
         Command::Why(args) => why::why(io, args, authority),
         Command::Report(args) => report::report(io, args, authority),
+        Command::Record(args) => record::record(io, args),
         Command::Marks(args) => marks::marks(io, args, authority),
         Command::Measures(args) => measures::measures(io, args, authority),
         Command::Export(args) => export::export(io, args, authority),
