@@ -151,7 +151,9 @@ fn ask(ship: &Ship, index: usize, brought: &[Vec<String>]) -> Verdict {
     let others = (1..=DECOYS).map(|turn| (index * 31 + turn * 7919) % ship.faults.len());
     for other in others {
         let decoy = &ship.faults[other];
-        if decoy.0 == fault.0 || brought[other].contains(effect) {
+        // What leaks from the same engine is no decoy.
+        let system = |fault: &Fault| fault.0.split('.').next().map(str::to_owned);
+        if system(decoy) == system(fault) || brought[other].contains(effect) {
             continue;
         }
         let log = ship.run(&[(SET_S, fault), (DECOY_S, decoy)]);
@@ -266,6 +268,6 @@ fn the_whole_catalogue_of_the_second_ship() {
 
 #[test]
 fn a_few_of_each_ship() {
-    judge(&go_through("quillmere", "at sea, two sets", 60), 3);
-    judge(&go_through("tamberwick", "at sea", 60), 3);
+    judge(&go_through("quillmere", "at sea, two sets", 23), 3);
+    judge(&go_through("tamberwick", "at sea", 23), 3);
 }
