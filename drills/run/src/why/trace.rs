@@ -48,7 +48,7 @@ struct Course {
     greatest: f64,
     was: f64,
     would_be: f64,
-    last: f64,
+    last_share: f64,
 }
 
 /// The run beside the same run with a change.
@@ -252,13 +252,13 @@ fn compare(compiled: &Compiled, here: &Run, there: &Run, tick: u64, readings: &m
         let course = &mut readings[flat];
         // Most are the same to the bit.
         if was == would_be {
-            course.last = 0.0;
+            course.last_share = 0.0;
             continue;
         }
         let (component, reading) = compiled.reading_at(flat);
         let def = &compiled.spec.components[component].kind.readings[reading];
         let strength = strength(was, would_be, def.dimension, def.words.is_empty());
-        course.last = strength;
+        course.last_share = strength;
         if strength < SAME {
             continue;
         }
@@ -276,7 +276,7 @@ fn by_component(compiled: &Compiled, readings: &[Course]) -> Vec<Option<Differen
     for (flat, course) in readings.iter().enumerate().filter(|(_, course)| course.since > 0) {
         let (component, reading) = compiled.reading_at(flat);
         let def = &compiled.spec.components[component].kind.readings[reading];
-        let strength = course.last.max(0.5 * course.greatest);
+        let strength = course.last_share.max(0.5 * course.greatest);
         let is_current =
             matches!(def.dimension, Dimension::Current | Dimension::Power | Dimension::ApparentPower);
         let (was, would_be) = (course.was, course.would_be);
