@@ -2,7 +2,7 @@
 //! restart, and the few moments that are worth talking about.
 //!
 //! A pure fold over a log and the ship that it was opened with. Nothing here knows a particular ship: what is the main
-//! switchboard, a sea water cooler, the emergency set is found in the ship's graph by kinds, nets and media ([`parts`]).
+//! switchboard, a sea water cooler, the emergency set is found in the ship's graph by kinds, nets and media (`parts.rs`).
 //! `docs/measures.md` says how each measure is defined.
 
 mod acts;
