@@ -40,7 +40,6 @@ pub(crate) fn why(io: &mut Io, args: &WhyArgs, authority: Option<&Path>) -> Resu
 pub(crate) fn failed(error: WhatIfError) -> Failure {
     match error {
         WhatIfError::Replay(ReplayError::Open(error)) => open_failed(error),
-        WhatIfError::Change(error) => Failure::Asked(error.to_string()),
         error => Failure::Plant(error.to_string()),
     }
 }

@@ -99,20 +99,7 @@ impl Trial<'_> {
             "chart" => ClientMessage::Chart {},
             "screen" => ClientMessage::Screen { on: true },
             "archive" => ClientMessage::Archive { run },
-            "open" => {
-                let teams = vec!["More".to_owned()];
-                let drill = "rights".to_owned();
-                ClientMessage::Open {
-                    id,
-                    drill,
-                    teams,
-                    title: None,
-                    seed: None,
-                    hold: true,
-                    crew: None,
-                    from: None,
-                }
-            }
+            "open" => open_class(id, vec!["More".to_owned()]),
             "class-line" => {
                 ClientMessage::ClassLine { id, class, teams: vec![self.run.team.clone()], text: "who".into() }
             }
@@ -269,22 +256,14 @@ fn everybody_may_do_what_the_table_says_and_nothing_else() {
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
 }
 
+fn open_class(id: Uuid, teams: Vec<String>) -> ClientMessage {
+    let drill = "rights".to_owned();
+    ClientMessage::Open { id, drill, teams, title: None, seed: None, hold: true, crew: None, from: None }
+}
+
 async fn try_all(server: &ServerProcess, matrix: &Matrix) -> Vec<String> {
     let mut opener = server.link(teach(server, "Hella"), None, None).await;
-    let (teams, drill) = (matrix.people.clone(), "rights".to_owned());
-    let id = Uuid::new_v4();
-    opener
-        .send(&ClientMessage::Open {
-            id,
-            drill,
-            teams,
-            title: None,
-            seed: None,
-            hold: true,
-            crew: None,
-            from: None,
-        })
-        .await;
+    opener.send(&open_class(Uuid::new_v4(), matrix.people.clone())).await;
     let opened = |came: &ServerMessage| match came {
         ServerMessage::Opened { class, runs, .. } => Some((*class, runs.clone())),
         ServerMessage::Error { text, .. } => panic!("{text}"),

@@ -17,7 +17,7 @@ use crate::command::Command;
 use crate::debrief::is_trip;
 use crate::envelope::Envelope;
 use crate::event::Event;
-use crate::fork::{Change, ChangeError, Course, Impossible, check};
+use crate::fork::{Change, Course, Impossible, check};
 use crate::recorder::Recorder;
 use crate::replay::{Diverged, Reel, ReplayError};
 use crate::run::Run;
@@ -40,9 +40,6 @@ pub enum WhatIfError {
     /// The record is of another model, or was changed: what this one computes says nothing about it.
     #[error("other courses of this run cannot be computed: {0}. What was recorded stands")]
     Differs(Box<Diverged>),
-    /// A change that cannot be made.
-    #[error(transparent)]
-    Change(#[from] ChangeError),
 }
 
 /// A run whose other courses can be looked at.
@@ -132,14 +129,6 @@ impl WhatIf {
             Change::Move { seq, tick } => self.event(*seq).map(|envelope| envelope.tick.min(*tick)),
             Change::Add { tick, .. } => Some(*tick),
         }
-    }
-
-    /// Can these changes be made?
-    ///
-    /// # Errors
-    /// The first that cannot.
-    pub fn check(&self, changes: &[Change]) -> Result<(), ChangeError> {
-        changes.iter().try_for_each(|change| check(self.log(), change))
     }
 
     /// Can this change be made?

@@ -179,7 +179,7 @@ fn fact(envelope: &Envelope) -> Fact {
 }
 
 /// Does the same with each of many, on as many cores as there are; the results are in their order.
-pub(crate) fn side_by_side<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+pub fn side_by_side<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
     let threads = std::thread::available_parallelism().map_or(1, usize::from).min(items.len().max(1));
     let next = std::sync::atomic::AtomicUsize::new(0);
     let mut done: Vec<(usize, R)> = std::thread::scope(|scope| {

@@ -13,7 +13,7 @@ use deadship_run::library::Library;
 use deadship_run::opening::Opening;
 use deadship_run::setup::Prepared;
 use deadship_run::whatif::{Effect, WhatIf};
-use deadship_run::why::{Cause, explain_without_moments};
+use deadship_run::why::{Cause, explain_without_moments, side_by_side};
 use deadship_run::{Command, Envelope, Event, Recorder, Role, Who};
 use std::collections::BTreeSet;
 
@@ -222,25 +222,6 @@ fn go_through(name: &str, state: &str, every: usize) -> Tally {
     println!("named without a way: {}: {:#?}", tally.without_way.len(), tally.without_way);
     println!("decoy named: {}: {:#?}", tally.decoys.len(), tally.decoys);
     tally
-}
-
-/// The same for many, on two threads; the results are in their order.
-fn side_by_side<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
-    let next = std::sync::atomic::AtomicUsize::new(0);
-    let mut done: Vec<(usize, R)> = std::thread::scope(|scope| {
-        let worker = || {
-            let mut mine = Vec::new();
-            loop {
-                let at = next.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
-                let Some(item) = items.get(at) else { break mine };
-                mine.push((at, work(item)));
-            }
-        };
-        let workers = [scope.spawn(worker), scope.spawn(worker)];
-        workers.into_iter().flat_map(|worker| worker.join().expect("its own panic says why")).collect()
-    });
-    done.sort_by_key(|(at, _)| *at);
-    done.into_iter().map(|(_, result)| result).collect()
 }
 
 fn judge(tally: &Tally, at_least: usize) {

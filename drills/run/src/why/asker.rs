@@ -1,6 +1,6 @@
 //! From effects to causes: suspects are tried, the guilty ones get their way, their last moment and what lies before them.
 
-use super::suspects::{self, Acts, Sort, Suspect};
+use super::suspects::{self, Sort, Suspect};
 use super::trace::{Graph, Trace};
 use super::{Cause, Fact, Step, fact, side_by_side};
 use crate::command::Command;
@@ -41,9 +41,10 @@ impl Asker<'_> {
         let faults = suspects::faults(self.runs, seq);
         let mut suspects = faults.clone();
         suspects.extend(suspects::omissions(self.runs, seq));
-        let acts = suspects::acts(self.runs, seq, within, &Acts::Taking);
-        let takes = side_by_side(&acts, |act| suspects::takes(self.runs, act));
-        suspects.extend(acts.into_iter().zip(takes).filter(|(_, takes)| *takes).map(|(act, _)| act));
+        let acts = suspects::acts(self.runs, seq, within);
+        let takes = side_by_side(&acts.taking, |act| suspects::takes(self.runs, act));
+        let taking = acts.taking.iter().zip(takes).filter(|(_, takes)| *takes);
+        suspects.extend(taking.map(|(act, _)| act.clone()));
         let mut guilty = self.try_all(suspects, effect, seq);
         // What only came sooner for a cause has another that is enough.
         let mut one_of_several = false;
@@ -65,8 +66,7 @@ impl Asker<'_> {
         }
         if depth == 0 {
             let near = self.linked_to_the_ways(&causes, effect);
-            let quiet = suspects::acts(self.runs, seq, within, &Acts::Quiet(near));
-            for (suspect, verdict) in self.try_all(quiet, effect, seq) {
+            for (suspect, verdict) in self.try_all(acts.quiet_on(&near), effect, seq) {
                 causes.push(self.cause(&suspect, verdict, &[], (effect, seq), depth));
             }
         }

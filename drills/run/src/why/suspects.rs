@@ -79,16 +79,24 @@ pub(crate) fn faults(runs: &WhatIf, seq: u64) -> Vec<Suspect> {
     before.filter_map(suspect).collect()
 }
 
-/// Which acts are looked at.
-pub(crate) enum Acts {
+/// Acts before an event, the last ones first.
+pub(crate) struct Acts {
     /// Those after which something went out of service.
-    Taking,
-    /// Selectors and modes of these components that were set otherwise: that may tell only much later.
-    Quiet(BTreeSet<usize>),
+    pub(crate) taking: Vec<Suspect>,
+    /// Selectors and modes that were set otherwise: that may tell only much later.
+    quiet: Vec<Suspect>,
 }
 
-/// Acts before an event, the last ones first.
-pub(crate) fn acts(runs: &WhatIf, seq: u64, within_ticks: u64, which: &Acts) -> Vec<Suspect> {
+impl Acts {
+    /// The quiet ones on these components.
+    pub(crate) fn quiet_on(self, components: &BTreeSet<usize>) -> Vec<Suspect> {
+        let quiet = self.quiet.into_iter().filter(|act| components.contains(&act.component));
+        quiet.take(MOST_ACTS).collect()
+    }
+}
+
+/// Acts before an event. What they took out of service is found by going through the run once.
+pub(crate) fn acts(runs: &WhatIf, seq: u64, within_ticks: u64) -> Acts {
     let setup = &runs.run().setup;
     let until = runs.event(seq).map_or(0, |envelope| envelope.tick);
     let recent = |envelope: &&Envelope| {
@@ -99,26 +107,25 @@ pub(crate) fn acts(runs: &WhatIf, seq: u64, within_ticks: u64, which: &Acts) -> 
     };
     let acts: Vec<&Envelope> = runs.log().iter().filter(recent).collect();
     let taking = taking(runs, &acts, until);
+    let takes = |envelope: &&&Envelope| taking.contains(&envelope.seq);
+    let sets = |envelope: &&&Envelope| matches!(&envelope.event, Event::ActDone { verb, .. } if verb == Verb::Set.word());
     let suspect = |envelope: &&Envelope| {
-        let Event::ActDone { component, verb, .. } = &envelope.event else { return None };
-        let component = setup.compiled.component(component)?;
-        let takes = taking.contains(&envelope.seq);
-        let sets = verb == Verb::Set.word();
-        let is_wanted = match which {
-            Acts::Taking => takes,
-            Acts::Quiet(near) => sets && !takes && near.contains(&component),
-        };
-        is_wanted.then(|| Suspect {
+        let Event::ActDone { component, .. } = &envelope.event else { return None };
+        Some(Suspect {
             sort: Sort::Act,
             changes: vec![Change::Drop { seq: envelope.seq }],
-            component,
+            component: setup.compiled.component(component)?,
             tick: envelope.tick,
             seq: Some(envelope.seq),
             after: None,
             text: format!("{} {}", envelope.who, what(&envelope.event)),
         })
     };
-    acts.iter().rev().filter_map(suspect).take(MOST_ACTS).collect()
+    let last_first = || acts.iter().rev();
+    Acts {
+        taking: last_first().filter(takes).filter_map(suspect).take(MOST_ACTS).collect(),
+        quiet: last_first().filter(|act| sets(act) && !takes(act)).filter_map(suspect).collect(),
+    }
 }
 
 /// Did something go out of service soon after an act that stays in service without it? Others act at the same time.
