@@ -132,7 +132,13 @@ fn parts(log: &[Envelope]) -> Vec<(u64, String)> {
 
 /// The few moments that matter.
 fn moments(io: &mut Io, log: &[Envelope]) -> Result<u8, Failure> {
-    for moment in Measures::of(&MeasureInput::replayed(log)).moments {
+    let moments = Measures::of(&MeasureInput::replayed(log)).moments;
+    if moments.is_empty() {
+        io.tell(
+            "nothing stands out in this run: no trip, no unsafe act, no long wait; look at `timeline` itself",
+        );
+    }
+    for moment in moments {
         io.line(&format!("{} {:>5}  {}", clock(moment.tick), moment.seq, moment.title))?;
         io.line(&format!("               {}", moment.why))?;
     }

@@ -31,6 +31,16 @@ pub(crate) fn whatif(io: &mut Io, args: &WhatIfArgs, authority: Option<&Path>) -
         return find(io, log, seq, args.json);
     }
     let changes = changes(&log, args)?;
+    let last = args.until.map_or_else(|| log.last().map_or(0, |last| last.tick), ticks);
+    if let Some(tick) = changes.iter().filter_map(tick_to).max().filter(|tick| *tick > last) {
+        let (at, end) = (clock(tick), clock(last));
+        let text = format!(
+            "{} is after the end of this course at {}; `--until` lets it go on",
+            at.trim(),
+            end.trim()
+        );
+        return Err(Failure::Asked(text));
+    }
     if changes.is_empty() {
         let text = "say what is to be otherwise: `--drop SEQ`, `--shift SEQ=TIME`, `--add \"at TIME: WORDS\"`, or look with \
                     `--search SEQ`";
@@ -80,6 +90,9 @@ fn tell(io: &mut Io, sides: &Comparison, impossible: &[Impossible]) -> Result<()
         } else {
             io.line(&format!("{what}: {}", row.went))?;
         }
+    }
+    if !sides.rows.iter().any(|row| row.differs) {
+        io.line("Nothing of this differs from the run as it went.")?;
     }
     if !impossible.is_empty() {
         io.line("Not possible in the other course:")?;
@@ -156,6 +169,14 @@ fn changes(log: &[Envelope], args: &WhatIfArgs) -> Result<Vec<Change>, Failure> 
         deadship_run::fork::check(log, change).map_err(|error| Failure::Asked(error.to_string()))?;
     }
     Ok(changes)
+}
+
+/// The tick at which something is done that was not done then.
+fn tick_to(change: &Change) -> Option<u64> {
+    match change {
+        Change::Drop { .. } => None,
+        Change::Move { tick, .. } | Change::Add { tick, .. } => Some(*tick),
+    }
 }
 
 /// `269=-20s`.

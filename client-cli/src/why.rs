@@ -5,6 +5,7 @@ use crate::failure::{Failure, NO, WELL};
 use crate::io::Io;
 use crate::log::read_log;
 use crate::trial::open_failed;
+use deadship_run::Envelope;
 use deadship_run::replay::ReplayError;
 use deadship_run::timeline::line;
 use deadship_run::whatif::WhatIfError;
@@ -15,8 +16,12 @@ use std::path::Path;
 pub(crate) fn why(io: &mut Io, args: &WhyArgs, authority: Option<&Path>) -> Result<u8, Failure> {
     let log = read_log(io, &args.log, authority)?;
     let Some(seq) = args.seq else {
-        io.tell("ask about one of these by its number:");
-        for envelope in askable(&log) {
+        let events: Vec<&Envelope> = askable(&log).collect();
+        io.tell(match events.is_empty() {
+            true => "nothing has happened in this run yet that can be asked about: no trip, no new alert, no refusal, nothing missed",
+            false => "ask about one of these by its number:",
+        });
+        for envelope in events {
             io.line(&line(envelope))?;
         }
         io.flush()?;
@@ -30,6 +35,12 @@ pub(crate) fn why(io: &mut Io, args: &WhyArgs, authority: Option<&Path>) -> Resu
         // Plain data with text keys and finite numbers always serialises.
         io.line(&serde_json::to_string_pretty(&answer).unwrap_or_default())?;
     } else {
+        if answer.subject.seq != seq {
+            io.tell(&format!(
+                "event {seq} tells of what came with event {}; why that came:",
+                answer.subject.seq
+            ));
+        }
         io.line(&answer.to_string())?;
     }
     io.flush()?;

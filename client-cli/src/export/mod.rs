@@ -3,7 +3,6 @@
 mod cloudevents;
 mod iri;
 mod jsonl;
-pub(crate) mod names;
 pub(crate) mod output;
 pub(crate) mod sealed;
 mod table;
@@ -16,9 +15,9 @@ use crate::io::Io;
 use crate::log::read_run;
 use chrono::{DateTime, Utc};
 use deadship_plant::TICK_S;
+use deadship_run::names::Names;
 use deadship_run::opening::Opening;
 use deadship_run::{Envelope, Event};
-use names::Names;
 use output::{Output, write_new};
 use std::path::Path;
 

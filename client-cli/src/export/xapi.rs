@@ -4,8 +4,8 @@
 mod done;
 
 use super::iri::iri;
-use super::names::Names;
 use super::{instant, json_line, seconds};
+use deadship_run::names::Names;
 use deadship_run::opening::Opening;
 use deadship_run::{Envelope, Event, Who};
 use done::{Deed, deed};

@@ -2,10 +2,29 @@
 
 use crate::failure::Failure;
 use crate::io::Io;
-use deadship_protocol::{EventMessage, GaugesMessage, Reason, RunState};
+use crate::io::wrap;
+use deadship_protocol::{EventMessage, GaugesMessage, Reason, RunInfo, RunState};
 use std::collections::BTreeMap;
 use std::time::Duration;
 use tokio::time::Instant;
+
+/// All that is known of runs: two lines each.
+pub(crate) fn runs(runs: &[RunInfo]) -> Vec<String> {
+    if runs.is_empty() {
+        return vec!["no run is open; `open DRILL TEAM …` opens a class".to_owned()];
+    }
+    let of_one = |info: &RunInfo| {
+        let code = info.code.as_deref().map_or_else(String::new, |code| format!(", code {code}"));
+        let people = if info.people.is_empty() { "nobody".to_owned() } else { info.people.join(", ") };
+        let class = match info.holder.as_str() {
+            "" => String::new(),
+            holder => format!("{}, held by {holder}; ", info.class),
+        };
+        let more = wrap(&format!("{class}run {}; {people}", info.state.run), 4);
+        [format!("{}{code}", state(&info.state)), more]
+    };
+    runs.iter().flat_map(of_one).collect()
+}
 
 /// At most so often are gauges written that change.
 const GAUGES_EVERY: Duration = Duration::from_secs(1);

@@ -10,7 +10,7 @@ use super::link::Link;
 use super::show::{self, Gauges};
 use super::views::Views;
 use crate::failure::Failure;
-use crate::io::{Io, beside, wrap};
+use crate::io::{Io, beside};
 use crate::screen::{self, ClassScreen, Palette, Screen};
 use deadship_plant::file::toml_reader::nearest;
 use deadship_protocol::{
@@ -346,20 +346,7 @@ impl Instructor {
             self.follow(info.state.run, info.state.last_seq, info.state.ended.is_some());
         }
         if std::mem::take(&mut self.asked_by_hand) {
-            if runs.is_empty() {
-                io.line("no run is open; `open DRILL TEAM …` opens a class")?;
-            }
-            for info in runs {
-                let code = info.code.as_deref().map_or_else(String::new, |code| format!(", code {code}"));
-                let people =
-                    if info.people.is_empty() { "nobody".to_owned() } else { info.people.join(", ") };
-                io.line(&format!("{}{code}", show::state(&info.state)))?;
-                let class = match info.holder.as_str() {
-                    "" => String::new(),
-                    holder => format!("{}, held by {holder}; ", info.class),
-                };
-                io.line(&wrap(&format!("{class}run {}; {people}", info.state.run), 4))?;
-            }
+            show::runs(runs).iter().try_for_each(|line| io.line(line))?;
         }
         let live: Vec<&Known> = self.runs.iter().filter(|known| !known.over).collect();
         match (self.used, live.as_slice()) {

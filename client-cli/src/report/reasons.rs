@@ -56,8 +56,12 @@ fn branch(cause: &Cause, veil: &dyn Fn(&str) -> String) -> Reason {
     let mut below = Vec::new();
     let without = match cause.later_ticks {
         None if cause.one_of_several => "There was another that would have been enough".to_owned(),
-        None => "Without it, it would not have come".to_owned(),
-        Some(later) => format!("Without it, it would have come {} later", span(later)),
+        None => format!(
+            "Without it, #{} would not have come until {} at least",
+            cause.effect_seq,
+            clock(cause.followed_until_tick).trim()
+        ),
+        Some(later) => format!("Without it, #{} would have come {} later", cause.effect_seq, span(later)),
     };
     let help = cause.last_tick.map(|last| {
         let what = if cause.sort == Sort::Omission { "doing it" } else { "undoing it" };

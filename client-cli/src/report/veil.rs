@@ -1,8 +1,8 @@
 //! People under the pseudonyms that exports give them, in everything that a report is made of.
 
-use crate::export::names::Names;
 use deadship_run::Envelope;
 use deadship_run::measures::Measures;
+use deadship_run::names::Names;
 
 /// Names of people, and what stands for them.
 pub(crate) struct Veil {

@@ -225,7 +225,7 @@ pub fn parse_quantity(text: &str, dimension: Dimension) -> Result<f64, UnitProbl
         None => (text, ""),
     };
     let Some(value) = decimal(number) else {
-        return Err(not_a_number(number));
+        return Err(not_a_number(number, dimension));
     };
     if dimension == Dimension::None && unit.is_empty() {
         return finite(value);
@@ -251,11 +251,13 @@ fn decimal(text: &str) -> Option<f64> {
 }
 
 /// Tells `120m3/h`, where only the space is missing, from what is no number at all.
-fn not_a_number(text: &str) -> UnitProblem {
+fn not_a_number(text: &str, dimension: Dimension) -> UnitProblem {
     let end =
         text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '+' | '-' | '.'))).unwrap_or(text.len());
     let (number, unit) = text.split_at(end);
     if decimal(number).is_some() && dimension_of(unit).is_some() {
+        // Where a time is asked for, nobody means metres.
+        let unit = if dimension == Dimension::Time && unit == "m" { "min" } else { unit };
         return UnitProblem::NoSpace { number: number.to_owned(), unit: unit.to_owned() };
     }
     UnitProblem::NotANumber { text: text.to_owned() }

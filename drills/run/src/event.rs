@@ -283,6 +283,13 @@ pub enum Event {
         /// Is the team shown it: was it given when the run was over, in a drill that allows it?
         team_sees: bool,
     },
+    /// Input: a person's name was taken out of this record, which was written anew. Drives nothing.
+    PersonRemoved {
+        /// What stands in its place.
+        pseudonym: String,
+        /// Events that were changed by that, without digests.
+        events: u64,
+    },
     /// Finding: an alert's condition became true.
     AlertRaised {
         /// Alert.

@@ -58,7 +58,7 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
         }
         Event::RunEnded { reason } => run.state.ended = Some(reason.clone()),
         Event::RunOpened(_) | Event::ActRefused { .. } | Event::Said { .. } | Event::Reported { .. } => {}
-        Event::Noted { .. } | Event::Rated { .. } => {}
+        Event::Noted { .. } | Event::Rated { .. } | Event::PersonRemoved { .. } => {}
         Event::AlertRaised { .. }
         | Event::AlertCleared { .. }
         | Event::NeedLost { .. }

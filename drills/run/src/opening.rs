@@ -61,6 +61,9 @@ pub struct Opening {
     pub tick_s: f64,
     /// Where it was forked from.
     pub parent: Option<Parent>,
+    /// Is the team shown ratings that are given when the run is over? `None`: as the drill says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub team_sees_ratings: Option<bool>,
 }
 
 impl Opening {
@@ -83,6 +86,7 @@ impl Opening {
             model: deadship_plant::MODEL_VERSION,
             tick_s: deadship_plant::TICK_S,
             parent: None,
+            team_sees_ratings: None,
         }
     }
 }

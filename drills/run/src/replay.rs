@@ -1,8 +1,10 @@
 //! From a log back to a run.
 
 mod reel;
+mod renew;
 
 pub use reel::Reel;
+pub use renew::renew_digests;
 
 use crate::checkpoint::seq_of;
 use crate::envelope::Envelope;

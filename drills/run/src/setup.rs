@@ -41,7 +41,8 @@ impl Setup {
         }
         let spec = read_ship(REGISTRY, &files).map_err(OpenError::Files)?;
         let bare = Plant::new(spec, None).map_err(|_| OpenError::Files(Vec::new()))?;
-        let (drill, procedures) = drill_file::read(&opening, &bare.compiled).map_err(OpenError::Files)?;
+        let (mut drill, procedures) = drill_file::read(&opening, &bare.compiled).map_err(OpenError::Files)?;
+        drill.team_sees_ratings = opening.team_sees_ratings.unwrap_or(drill.team_sees_ratings);
         let start = opening.start.as_deref().or(drill.start.as_deref());
         // The reader has checked that the ship has this state.
         let mut plant = match start {

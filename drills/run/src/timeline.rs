@@ -72,6 +72,9 @@ pub fn what(event: &Event) -> String {
             let text = if text.is_empty() { String::new() } else { format!(": {text}") };
             format!("rates {objective} {level}{text}")
         }
+        Event::PersonRemoved { pseudonym, events } => {
+            format!("a name was taken out of this record: {pseudonym} stands for it in {events} events")
+        }
         Event::StepTicked { procedure, step, done } => {
             format!("{} {procedure}: {step}", if *done { "ticks off" } else { "skips" })
         }

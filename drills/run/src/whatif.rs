@@ -163,7 +163,7 @@ impl WhatIf {
         let service = Service::of(branch.run());
         let trips = std::mem::take(&mut count.trips);
         let since = came - from.min(came);
-        branch.until(came + GRACE_TICKS.max(since / 5), &mut count);
+        branch.until(looked_at_until(came, from), &mut count);
         let verdict = match count.came {
             None => Verdict::Avoided,
             Some(tick) if tick > came + LATER_TICKS.max(since / 10) => Verdict::Later(tick),
@@ -233,6 +233,11 @@ impl Branch<'_> {
             }
         }
     }
+}
+
+/// The tick to which a course that parts from the run at `from` is followed to see whether what came at `came` stays away.
+pub(crate) fn looked_at_until(came: u64, from: u64) -> u64 {
+    came + GRACE_TICKS.max(came.saturating_sub(from) / 5)
 }
 
 /// Counts how often an effect comes.

@@ -85,7 +85,8 @@ impl std::fmt::Display for Who {
         match self {
             Who::Person { name, station: Some(station), .. } => write!(f, "{name} ({station})"),
             Who::Person { name, role: Role::Trainee, .. } => write!(f, "{name}"),
-            Who::Person { name, role, .. } if name == role.word() => write!(f, "{name}"),
+            // `instructor-1`, too: that is how they are called where names are left out.
+            Who::Person { name, role, .. } if name.starts_with(role.word()) => write!(f, "{name}"),
             Who::Person { name, role, .. } => write!(f, "{} {name}", role.word()),
             Who::Robot { station } => write!(f, "robot ({station})"),
             Who::Drill => write!(f, "drill"),

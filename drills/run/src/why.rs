@@ -58,8 +58,12 @@ pub struct Cause {
     pub tick: u64,
     /// For people.
     pub text: String,
+    /// Event that it led to.
+    pub effect_seq: u64,
     /// Ticks by which the effect would have come later without it; `None`: it would not have come.
     pub later_ticks: Option<u64>,
+    /// How far the run without it was followed: it may come later still.
+    pub followed_until_tick: u64,
     /// Is there another that would have been enough? Then only without both it would not have come.
     pub one_of_several: bool,
     /// From the effect back to the cause.

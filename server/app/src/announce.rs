@@ -1,6 +1,7 @@
 //! What is printed at the start.
 
 use crate::args::Args;
+use crate::privacy::Expired;
 use crate::server::Server;
 use crate::tls::Authority;
 use crate::{addresses, qr};
@@ -16,6 +17,9 @@ pub(crate) fn started(server: &Server, data: &Path, args: &Args, took: Duration)
     let new = if server.first_start() { "new" } else { "found" };
     say!("deadship {}   data {} ({new})", env!("CARGO_PKG_VERSION"), data.display());
     say!("{} drills found: {}", server.drills().len(), server.drills().join(", "));
+    if let Some(expired) = server.expired() {
+        say!("{}", told(expired, args.keep_days.unwrap_or_default()));
+    }
     came_back(server);
     if !server.report().is_clean() {
         complain!("The data folder: {}", server.report());
@@ -50,6 +54,20 @@ pub(crate) fn started(server: &Server, data: &Path, args: &Args, took: Duration)
     }
     say!("\n{SAFETY}");
     say!("\nReady in {:.1} s, serving on {address}. Ctrl-C stops and keeps everything.", took.as_secs_f64());
+}
+
+/// What became of runs that have been kept for long enough.
+fn told(expired: &Expired, days: u32) -> String {
+    match expired {
+        Expired::Removed(runs) => {
+            format!("{} removed: nobody has done anything in them for {days} days (keep-days).", count(*runs))
+        }
+        Expired::AllDue(runs) => format!(
+            "All {} would have to be removed, because nobody has done anything in them for {days} days (keep-days). That \
+             looks like a clock that is wrong, so nothing was; if the clock is right: deadship-server expire {days}",
+            count(*runs)
+        ),
+    }
 }
 
 fn came_back(server: &Server) {

@@ -57,6 +57,23 @@ pub struct Args {
     )]
     pub tls: bool,
 
+    /// Remove runs at each start in which nobody has done anything for so many days [default: keep all].
+    #[arg(long, id = "keep-days", value_name = "DAYS", global = true, env = "DEADSHIP_KEEP_DAYS", value_parser = value_parser!(u32).range(1..))]
+    pub keep_days: Option<u32>,
+
+    /// Is a team shown the ratings that are given when its run is over? [default: as each drill says].
+    #[arg(
+        long,
+        id = "team-sees-ratings",
+        value_name = "true|false",
+        global = true,
+        env = "DEADSHIP_TEAM_SEES_RATINGS",
+        hide_possible_values = true,
+        action = ArgAction::Set,
+        value_parser = value_parser!(bool)
+    )]
+    pub team_sees_ratings: Option<bool>,
+
     /// Make another key for the instructor; the one before is no longer good.
     #[arg(long)]
     pub new_key: bool,

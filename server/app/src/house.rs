@@ -11,8 +11,8 @@ use uuid::Uuid;
 /// The stream of the house. No run can have this id: run ids are random (version 4), this one is custom (version 8).
 pub const HOUSE_STREAM: StreamId = StreamId(Uuid::from_u128(0x6465_6164_7368_8970_8000_0000_0000_0001));
 
-/// The newest format of its records.
-const FORMAT: u32 = 1;
+/// The newest format of its records. Records of a kind that every version knows have format 1.
+const FORMAT: u32 = 2;
 
 /// Records in one read.
 const PAGE: u32 = 1_000;
@@ -74,6 +74,27 @@ pub(crate) enum HouseRecord {
         /// Its last tick.
         tick: u64,
     },
+    /// A person was removed from these records and from those of runs, which were written anew.
+    PersonRemoved {
+        /// Runs they were removed from.
+        runs: Vec<Uuid>,
+    },
+    /// Runs were removed, with what stood of them here, because they had been kept for as long as they may be.
+    RunsExpired {
+        /// How many.
+        runs: u64,
+        /// For how many days runs were kept.
+        keep_days: u32,
+    },
+}
+
+impl HouseRecord {
+    fn format(&self) -> u32 {
+        match self {
+            HouseRecord::PersonRemoved { .. } | HouseRecord::RunsExpired { .. } => 2,
+            _ => 1,
+        }
+    }
 }
 
 /// A run as the house knows it.
@@ -172,6 +193,8 @@ impl Memory {
                     entry.over = Some((reason, tick));
                 }
             }
+            // Said for whoever reads the file; what they speak of is not there any more.
+            HouseRecord::PersonRemoved { .. } | HouseRecord::RunsExpired { .. } => {}
         }
     }
 
@@ -276,11 +299,7 @@ impl House {
         if !condition(&self.memory()) {
             return Ok(false);
         }
-        // Plain data with text keys always serialises.
-        let value = serde_json::to_value(&record).unwrap_or_default();
-        let written = Written { format: FORMAT, at: clock::now(), record: value };
-        let payload = serde_json::to_string(&written).unwrap_or_default();
-        let new = NewRecord { event_id: Uuid::new_v4(), payload };
+        let new = NewRecord { event_id: Uuid::new_v4(), payload: encode(&clock::now(), &record) };
         let appended = self.store.append(HOUSE_STREAM, Expected::Exact(*last_seq), &[new])?;
         *last_seq = appended.last();
         self.memory.write().unwrap_or_else(PoisonError::into_inner).apply(record);
@@ -289,11 +308,25 @@ impl House {
 }
 
 fn read(payload: &str) -> Result<HouseRecord, String> {
+    decode(payload).map(|(_, record)| record)
+}
+
+/// A record and when it was written.
+pub(crate) fn decode(payload: &str) -> Result<(String, HouseRecord), String> {
     let written: Written = serde_json::from_str(payload).map_err(|error| error.to_string())?;
     if written.format > FORMAT {
         return Err(format!("it has format {}, this version reads up to {FORMAT}", written.format));
     }
-    serde_json::from_value(written.record).map_err(|error| error.to_string())
+    let record = serde_json::from_value(written.record).map_err(|error| error.to_string())?;
+    Ok((written.at, record))
+}
+
+/// The payload of a record.
+pub(crate) fn encode(at: &str, record: &HouseRecord) -> String {
+    // Plain data with text keys always serialises.
+    let value = serde_json::to_value(record).unwrap_or_default();
+    let written = Written { format: record.format(), at: at.to_owned(), record: value };
+    serde_json::to_string(&written).unwrap_or_default()
 }
 
 #[cfg(test)]
@@ -325,10 +358,10 @@ mod tests {
     #[test]
     fn records_of_a_later_format_are_refused() {
         let store: Arc<dyn EventStore> = Arc::new(MemoryStore::default());
-        let payload = r#"{"format":2,"at":"","record":{"name":"something"}}"#.to_owned();
+        let payload = r#"{"format":3,"at":"","record":{"name":"something"}}"#.to_owned();
         let new = NewRecord { event_id: Uuid::new_v4(), payload };
         store.append(HOUSE_STREAM, Expected::NoStream, &[new]).unwrap();
         let error = House::open(store).err().unwrap().to_string();
-        assert!(error.contains("format 2"), "{error}");
+        assert!(error.contains("format 3"), "{error}");
     }
 }

@@ -1,8 +1,9 @@
-//! Backing up, restoring, verifying: what is done with a data folder beside serving from it.
+//! Backing up, restoring, verifying, removing: what is done with a data folder beside serving from it.
 //!
 //! Exit status: 0, all is whole; 1, something is damaged, and it was said what; 2, it could not be done.
 
 use crate::house::{HOUSE_STREAM, Memory};
+use crate::privacy;
 use crate::tls;
 use clap::Subcommand;
 use deadship_run::replay::{Verified, verify};
@@ -12,6 +13,7 @@ use deadship_store::backup::{self, Checked};
 use deadship_store::{StoreError, StreamId};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use uuid::Uuid;
 
 /// Something is damaged.
 const DAMAGED: u8 = 1;
@@ -43,6 +45,30 @@ pub enum Command {
         #[arg(long)]
         replay: bool,
     },
+    /// Remove a person from every record: runs and the server's own. Shows what it would do; does it with --yes.
+    Forget {
+        /// Name, as they joined.
+        #[arg(value_name = "NAME")]
+        name: String,
+        /// Archive files outside of the data folder [default: all of the data folder].
+        #[arg(value_name = "FILE", conflicts_with = "runs")]
+        files: Vec<PathBuf>,
+        /// Only from this run, by its id; may be given several times. Others may have had the same name.
+        #[arg(long = "run", value_name = "RUN")]
+        runs: Vec<Uuid>,
+        /// Do it. It cannot be undone.
+        #[arg(long)]
+        yes: bool,
+    },
+    /// Remove runs in which nobody has done anything for a number of days. Shows which; does it with --yes.
+    Expire {
+        /// How many days.
+        #[arg(value_name = "DAYS", value_parser = clap::value_parser!(u32).range(1..))]
+        days: u32,
+        /// Do it. It cannot be undone.
+        #[arg(long)]
+        yes: bool,
+    },
 }
 
 /// Does it.
@@ -53,6 +79,14 @@ pub(crate) fn run(command: Command, data: &Path) -> ExitCode {
         Command::Verify { files, replay } => {
             verify_all(if files.is_empty() { vec![data.to_owned()] } else { files }, replay)
         }
+        Command::Forget { name, files, runs, yes } => {
+            if files.is_empty() {
+                privacy::forget(data, &name, &runs, yes)
+            } else {
+                privacy::forget_in_files(&files, &name, yes)
+            }
+        }
+        Command::Expire { days, yes } => privacy::expire_by_hand(data, days, yes),
     };
     match done {
         Ok(true) => ExitCode::SUCCESS,
@@ -229,24 +263,27 @@ fn why(file: &Checked) -> String {
 }
 
 /// What people call the runs in a folder.
-struct Names(Memory);
+pub(crate) struct Names(Memory);
 
 impl Names {
     /// From the server's own records there, as far as they can be read.
-    fn of(folder: &Path) -> Names {
+    pub(crate) fn of(folder: &Path) -> Names {
         let file = folder.join("archive").join(format!("{HOUSE_STREAM}.jsonl"));
         let payloads = ArchiveReader::open(&file).into_iter().flatten().map_while(Result::ok);
         Names(Memory::read_what_can_be(payloads.map(|record| record.payload)))
     }
 
     fn show(&self, file: &Checked) -> String {
-        match file.stream {
-            Some(HOUSE_STREAM) => "the server's own records".to_owned(),
-            Some(StreamId(run)) => match self.0.runs.get(&run) {
-                Some(entry) => format!("{} ({}), run {run}", entry.team, entry.drill),
-                None => format!("run {run}"),
-            },
-            None => file.file.display().to_string(),
+        file.stream.map_or_else(|| file.file.display().to_string(), |stream| self.of_stream(stream))
+    }
+
+    /// What one of them is called.
+    pub(crate) fn of_stream(&self, stream: StreamId) -> String {
+        let StreamId(run) = stream;
+        match self.0.runs.get(&run) {
+            _ if stream == HOUSE_STREAM => "the server's own records".to_owned(),
+            Some(entry) => format!("{} ({}), run {run}", entry.team, entry.drill),
+            None => format!("run {run}"),
         }
     }
 }

@@ -32,6 +32,7 @@ mod log;
 mod metrics;
 mod open_files;
 mod page;
+mod privacy;
 mod program;
 mod qr;
 mod rest;

@@ -89,8 +89,8 @@ async fn serve(args: Args) -> ExitCode {
         Ok(data) => data,
         Err(why) => return refuse(&why),
     };
-    let config =
-        Config { listen: args.listen, data: data.clone(), library, new_key: args.new_key, tls: args.tls };
+    let Args { listen, new_key, tls, keep_days, team_sees_ratings, .. } = args;
+    let config = Config { listen, data: data.clone(), library, new_key, tls, keep_days, team_sees_ratings };
     let server = match start(config).await {
         Ok(server) => server,
         Err(error) => return refuse(&error.to_string()),

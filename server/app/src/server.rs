@@ -2,6 +2,7 @@
 
 use crate::house::{HOUSE_STREAM, House, HouseError, HouseRecord};
 use crate::metrics::{self, Metrics};
+use crate::privacy::{self, Expired};
 use crate::rooms::{CameBack, Rooms, lost};
 use crate::secret::{self, Hashed, NoRandomness, tidy};
 use crate::tls::{self, Authority, TlsError};
@@ -42,6 +43,10 @@ pub struct Config {
     pub new_key: bool,
     /// Speak with encryption, by the box's own authority.
     pub tls: bool,
+    /// Remove runs, before serving, in which nobody has done anything for so many days; `None`: keep all.
+    pub keep_days: Option<u32>,
+    /// Is a team shown ratings that are given when its run is over? `None`: as each drill says.
+    pub team_sees_ratings: Option<bool>,
 }
 
 /// Why a server does not start. Each says what to do.
@@ -89,6 +94,7 @@ pub struct Server {
     key: Option<String>,
     first_start: bool,
     report: OpenReport,
+    expired: Option<Expired>,
     came_back: CameBack,
     authority: Option<Authority>,
     http: actix_web::dev::ServerHandle,
@@ -103,10 +109,13 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     // The port first: who starts a server twice shall not wait for logs to be read.
     let listener = listen(config.listen)?;
     let address = listener.local_addr().map_err(|error| listen_error(config.listen, &error))?;
-    let data = config.data.clone();
-    let opened = tokio::task::spawn_blocking(move || deadship_store::open(&data, &Options::default())).await;
-    let Opened { store, checkpoints, report } =
-        opened.unwrap_or_else(|error| Err(StoreError::Poisoned { reason: error.to_string() }))?;
+    let (data, keep_days) = (config.data.clone(), config.keep_days);
+    let opened = tokio::task::spawn_blocking(move || {
+        let expired = keep_days.map(|days| privacy::at_start(&data, days)).transpose()?.flatten();
+        deadship_store::open(&data, &Options::default()).map(|opened| (opened, expired))
+    });
+    let (Opened { store, checkpoints, report }, expired) =
+        opened.await.unwrap_or_else(|error| Err(StoreError::Poisoned { reason: error.to_string() }))?;
     let metrics = Metrics::default();
     let (store, trouble) = WatchedStore::over(Arc::new(store), metrics.clone());
     if let Some(rescued) = report.rescued.iter().find(|rescued| rescued.stream == HOUSE_STREAM) {
@@ -118,7 +127,7 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     let first_start = house.memory().key.is_none();
     let key = if first_start || config.new_key { Some(make_key(&house)?) } else { None };
     let rooms = Rooms::new(house, (store, trouble), Arc::from(checkpoints), config.library);
-    let rooms = Arc::new(rooms.counted_by(metrics));
+    let rooms = Arc::new(rooms.counted_by(metrics).showing_ratings(config.team_sees_ratings));
     rooms.keep_board();
     rooms.keep_recovering();
     let came_back = rooms.bring_back(&report.rescued).await;
@@ -127,7 +136,7 @@ pub async fn start(config: Config) -> Result<Server, StartError> {
     tokio::task::spawn_blocking(move || reading.drills().len());
     let (http, serving) =
         serve(listener, tls, &rooms).map_err(|error| listen_error(config.listen, &error))?;
-    Ok(Server { rooms, address, key, first_start, report, came_back, authority, http, serving })
+    Ok(Server { rooms, address, key, first_start, report, expired, came_back, authority, http, serving })
 }
 
 fn listen(listen: SocketAddr) -> Result<TcpListener, StartError> {
@@ -204,6 +213,11 @@ impl Server {
     /// Was the data folder new?
     pub fn first_start(&self) -> bool {
         self.first_start
+    }
+
+    /// What became of runs that were kept for long enough.
+    pub(crate) fn expired(&self) -> Option<&Expired> {
+        self.expired.as_ref()
     }
 
     /// What opening the store found and did.

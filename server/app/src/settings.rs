@@ -29,9 +29,11 @@ enum Form {
     Path,
     /// `true` or `false`.
     Truth,
+    /// A whole number from 1.
+    Number,
 }
 
-const SETTINGS: [Setting; 5] = [
+const SETTINGS: [Setting; 7] = [
     Setting {
         name: "listen",
         form: Form::Text,
@@ -64,7 +66,24 @@ const SETTINGS: [Setting; 5] = [
         take: |args, from| args.tls = from.tls,
         show: |args| args.tls.to_string(),
     },
+    Setting {
+        name: "keep-days",
+        form: Form::Number,
+        take: |args, from| args.keep_days = from.keep_days,
+        show: |args| args.keep_days.map_or_else(|| "(all are kept)".to_owned(), |days| days.to_string()),
+    },
+    Setting {
+        name: "team-sees-ratings",
+        form: Form::Truth,
+        take: |args, from| args.team_sees_ratings = from.team_sees_ratings,
+        show: |args| {
+            args.team_sees_ratings.map_or_else(|| "(as each drill says)".to_owned(), |seen| seen.to_string())
+        },
+    },
 ];
+
+/// Longest that runs can be kept other than for ever: a hundred years.
+const MOST_KEEP_DAYS: i64 = 36_500;
 
 /// What was given by flag or environment; the rest is for the file.
 #[derive(Clone, Debug, Default)]
@@ -181,6 +200,9 @@ impl Settings {
             }
             let written = match setting.form {
                 Form::Text | Form::Path => field.text(),
+                Form::Number => field
+                    .whole(1, MOST_KEEP_DAYS)
+                    .map(|At { value, spot }| At { value: value.to_string(), spot }),
                 Form::Truth => field.flag().map(|At { value, spot }| At { value: value.to_string(), spot }),
             };
             let Some(At { value, spot }) = written else { continue };
@@ -210,7 +232,7 @@ impl Settings {
         for setting in &SETTINGS {
             let source = self.sources.get(setting.name).unwrap_or(&Source::BuiltIn);
             let value = (setting.show)(&self.args);
-            table.push_str(&format!("{:<8}{value:<40}  {source}\n", setting.name));
+            table.push_str(&format!("{:<18}{value:<40}  {source}\n", setting.name));
         }
         table
     }
@@ -276,7 +298,7 @@ mod tests {
         let file = file.display().to_string();
         let settings = gather(&["--config", &file]).unwrap();
         assert!(settings.args.tls && settings.sources["tls"] == Source::File(format!("{file}:1:7")));
-        assert!(settings.table().contains("tls     true"), "{}", settings.table());
+        assert!(settings.table().contains("tls               true"), "{}", settings.table());
         // A flag turns it off for once as well.
         let settings = gather(&["--config", &file, "--tls=false"]).unwrap();
         assert!(!settings.args.tls && settings.sources["tls"] == Source::Flag);
@@ -285,6 +307,22 @@ mod tests {
         let file = file.display().to_string();
         let said = gather(&["--config", &file]).unwrap_err();
         assert!(said.starts_with(&format!("{file}:1:7: ")) && said.contains("true or false"), "{said}");
+    }
+
+    #[test]
+    fn how_long_runs_are_kept_is_a_number_of_days() {
+        let (_folder, file) = written("keep-days = 180\n");
+        let file = file.display().to_string();
+        let settings = gather(&["--config", &file]).unwrap();
+        assert_eq!(settings.args.keep_days, Some(180));
+        assert_eq!(gather(&["--config", &file, "--keep-days", "7"]).unwrap().args.keep_days, Some(7));
+        for wrong in ["keep-days = 0\n", "keep-days = \"180\"\n", "keep-days = 1.5\n"] {
+            let (_folder, file) = written(wrong);
+            let file = file.display().to_string();
+            let said = gather(&["--config", &file]).unwrap_err();
+            assert!(said.starts_with(&format!("{file}:1:13: ")), "{said}");
+        }
+        assert!(Args::try_parse_from(["deadship-server", "--keep-days", "0"]).is_err());
     }
 
     #[test]

@@ -34,6 +34,8 @@ async fn a_team_tries_again_from_an_instant() {
     let bench = Bench::new().await;
     let (mut teacher, runs) = bench.class(&["Red"], false).await;
     let (_ada, _) = bench.join(&runs[0], "Ada", "pumps").await;
+    teacher.line("note they hesitate").await;
+    teacher.line("mark slip").await;
     teacher.line("fault header.tank.leaks").await;
     let tick_of = |log: &[Envelope], name: &str| {
         log.iter().rev().find(|envelope| envelope.event.name() == name).map(|envelope| envelope.tick)
@@ -56,6 +58,7 @@ async fn a_team_tries_again_from_an_instant() {
         let has = |name: &str| log.iter().any(|envelope| envelope.event.name() == name);
         assert!(has("fault-set") && has("station-taken") && has("station-left") && has("hold-set"));
         assert!(!has("fault-lifted"), "that was later");
+        assert!(!has("noted"), "what was noted of the first try is not about the second");
         assert_eq!(log.last().unwrap().tick, set);
     }
     // The seat is free for whoever tries.

@@ -47,9 +47,17 @@ fn library() -> Library {
 
 async fn serve(data: &Path) -> Server {
     let listen = SocketAddr::from(([127, 0, 0, 1], 0));
-    start(Config { listen, data: data.to_owned(), library: library(), new_key: false, tls: false })
-        .await
-        .unwrap()
+    start(Config {
+        listen,
+        data: data.to_owned(),
+        library: library(),
+        new_key: false,
+        tls: false,
+        keep_days: None,
+        team_sees_ratings: None,
+    })
+    .await
+    .unwrap()
 }
 
 /// An hour of a robot crew that brings the ship back, with an instructor who notes something every ten seconds.

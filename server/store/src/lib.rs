@@ -34,6 +34,7 @@ mod judge;
 mod memory_backend;
 mod open;
 mod read_copy;
+mod rewriting;
 #[cfg(feature = "sled")]
 pub mod sled_backend;
 mod store;
@@ -49,5 +50,6 @@ pub use judge::{MAX_PAYLOAD_BYTES, MAX_RECORDS};
 pub use memory_backend::MemoryStore;
 pub use open::{Opened, Options, open};
 pub use read_copy::ReadCopy;
+pub use rewriting::{Append, Rewriting, appends_of, replace_archive};
 pub use store::{EventStore, Health, Recovered};
 pub use types::{Appended, Expected, Head, NewRecord, Record, StreamId};

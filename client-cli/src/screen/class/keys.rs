@@ -68,7 +68,10 @@ impl ClassScreen {
                 || Err("hand: no class is in use".to_owned()),
                 |class| Ok(ClientMessage::Hand { id: Uuid::new_v4(), class, to: rest.to_owned() }),
             ),
-            "runs" if rest.is_empty() => Ok(ClientMessage::Runs {}),
+            "runs" if rest.is_empty() => {
+                self.wants_list = true;
+                Ok(ClientMessage::Runs {})
+            }
             "drills" if rest.is_empty() => {
                 let about = |drill: &deadship_protocol::DrillInfo| format!("{}: {}", drill.name, drill.title);
                 let lines: Vec<String> = self.drills.iter().map(about).collect();

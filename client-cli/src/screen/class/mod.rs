@@ -14,6 +14,7 @@ use super::views::{faults, teams};
 use super::{Linked, Screen, Todo};
 use crate::online::address::Address;
 use crate::online::directing::Known;
+use crate::online::show;
 use deadship_protocol::{
     BoardClass, ClientMessage, DrillInfo, Identity, RunInfo, ServerMessage, VERSION, WelcomeMessage,
 };
@@ -64,6 +65,8 @@ pub(crate) struct ClassScreen {
     name: Option<String>,
     pub(super) desk: Desk,
     pub(super) board: Vec<BoardClass>,
+    /// Were the runs asked for by `runs`, to be listed?
+    pub(super) wants_list: bool,
     /// Runs as last listed, for `use`.
     pub(super) runs: Vec<Known>,
     pub(super) codes: BTreeMap<Uuid, String>,
@@ -91,6 +94,7 @@ impl ClassScreen {
             name: name.map(str::to_owned),
             desk: Desk::new("", true, palette),
             board: Vec::new(),
+            wants_list: false,
             runs: Vec::new(),
             codes: BTreeMap::new(),
             drills: Vec::new(),
@@ -137,6 +141,9 @@ impl ClassScreen {
             if let Some(code) = &info.code {
                 self.codes.insert(info.state.run, code.clone());
             }
+        }
+        if std::mem::take(&mut self.wants_list) {
+            self.desk.model.add(Sort::Answer, show::runs(runs));
         }
         let live = self.runs.iter().find(|known| !known.over);
         match (self.used, live) {

@@ -266,6 +266,7 @@ impl Fold {
             Event::OrderReported { .. } | Event::Reported { .. } => (Of::Talk, Sign::Reported, false),
             Event::OrderOverdue { .. } => (Of::Talk, Sign::Overdue, true),
             Event::Rated { .. } => (Of::Marks, Sign::Note, true),
+            Event::PersonRemoved { .. } => (Of::Marks, Sign::Note, false),
             Event::Noted { category, .. } => (Of::Marks, Sign::of_note(*category), true),
             Event::ExpectationMet { .. } => (Of::Marks, Sign::Met, true),
             Event::ExpectationMissed { .. } => (Of::Marks, Sign::Missed, true),

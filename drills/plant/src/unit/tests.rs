@@ -46,6 +46,7 @@ fn wrong_texts_are_explained() {
     );
     assert_eq!(said("3", Dimension::Frequency), "the unit is missing; frequency takes Hz");
     assert_eq!(said("10%", Dimension::Ratio), "put a space between number and unit: `10 %`");
+    assert_eq!(said("2m", Dimension::Time), "put a space between number and unit: `2 min`");
     assert_eq!(said("1,5 bar", Dimension::Pressure), "`1,5` is not a number; write decimals with a point");
     assert_eq!(said("1e999 bar", Dimension::Pressure), "the number is too great");
     assert_eq!(said("4 m", Dimension::None), "`m` is a unit of length; a plain number takes no unit");

@@ -18,9 +18,9 @@ pub(super) fn render(report: &Debrief) -> String {
     let over = report.ended.as_deref().unwrap_or("not over");
     lines.push(format!("Length {}, {over}", time(report.ticks)));
     if let Some(aim) = &report.aim {
-        lines.push(format!("Aim: {}", mark(aim)));
+        lines.push(format!("Aim: {}", mark(report, aim)));
     }
-    lines.extend(report.marks.iter().map(|expected| format!("  {}", mark(expected))));
+    lines.extend(report.marks.iter().map(|expected| format!("  {}", mark(report, expected))));
     let marks = &report.marks;
     some(&mut lines, "Objective", report.objectives.iter().map(|course| course.said(marks)));
     some(
@@ -53,12 +53,13 @@ fn seconds(ticks: u64) -> String {
     format!("{:.1} s", ticks as f64 * TICK_S)
 }
 
-fn mark(mark: &Mark) -> String {
+fn mark(report: &Debrief, mark: &Mark) -> String {
     let at = mark.tick.map(time).unwrap_or_default();
     match mark.outcome {
         Outcome::Met => format!("[met {at}] {}", mark.text),
         Outcome::Missed => format!("[missed {at}] {}", mark.text),
-        Outcome::Open => format!("[not met] {}", mark.text),
+        Outcome::Open if report.ended.is_some() => format!("[not met] {}", mark.text),
+        Outcome::Open => format!("[open] {}", mark.text),
     }
 }
 

@@ -6,7 +6,7 @@ use super::Event;
 const FINDINGS_FROM: u16 = 101;
 
 /// Kinds of event: number, name, newest version. Numbers are never used again for anything else.
-pub const KINDS: [(u16, &str, u16); 43] = [
+pub const KINDS: [(u16, &str, u16); 44] = [
     (1, "run-opened", 1),
     (2, "station-taken", 1),
     (3, "station-left", 1),
@@ -33,6 +33,7 @@ pub const KINDS: [(u16, &str, u16); 43] = [
     (24, "fault-planned", 1),
     (25, "fault-plan-dropped", 1),
     (26, "rated", 1),
+    (27, "person-removed", 1),
     (101, "alert-raised", 2),
     (102, "alert-cleared", 2),
     (103, "need-lost", 1),
@@ -82,6 +83,7 @@ impl Event {
             Event::FaultPlanned { .. } => 24,
             Event::FaultPlanDropped { .. } => 25,
             Event::Rated { .. } => 26,
+            Event::PersonRemoved { .. } => 27,
             Event::AlertRaised { .. } => 101,
             Event::AlertCleared { .. } => 102,
             Event::NeedLost { .. } => 103,

@@ -254,10 +254,14 @@ fn acknowledging(new: &[&Life]) -> Measure {
         "longest-acknowledgement",
         "Longest wait for an acknowledgement",
         "s",
-        "Of the alerts that were acknowledged, from coming up to it.",
+        "Of the alerts that came up after the start and were acknowledged, from coming up to it.",
     );
     match waits.max() {
-        None => Measure { reached: Reached::Nothing, text: "nothing was acknowledged".to_owned(), ..base },
+        None => Measure {
+            reached: Reached::Nothing,
+            text: "of the alerts that came up after the start none was acknowledged".to_owned(),
+            ..base
+        },
         Some((ticks, tick, seq, from)) => Measure {
             value: Some(seconds(ticks)),
             text: span(ticks),

@@ -215,7 +215,16 @@ impl Recovery<'_> {
         // It dies with the main switchboard or a moment later, as machines run down; or not at all.
         let lost = gaps(&spans, self.input.end());
         let Some(gap) = lost.iter().find(|gap| gap.1 > self.lost && gap.0 < self.back) else {
-            return EMERGENCY.without(Reached::Kept, "the emergency switchboard kept its supply");
+            let later: Vec<String> =
+                lost.iter().map(|(from, to)| format!("{} to {}", span(*from), span(*to))).collect();
+            let text = match later.is_empty() {
+                true => "the emergency switchboard kept its supply".to_owned(),
+                false => format!(
+                    "the emergency switchboard kept its supply in the first blackout; without it at other times: {}",
+                    later.join(", ")
+                ),
+            };
+            return EMERGENCY.without(Reached::Kept, &text);
         };
         if gap.1 >= self.input.end() {
             return self.never(&EMERGENCY, "the emergency switchboard stayed dead");

@@ -7,6 +7,9 @@ use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::stats::wilson;
 
+/// Of fewer orders a share says nothing.
+const FEW: usize = 5;
+
 /// Figures about orders that got a number.
 pub(super) fn measure(log: &[Envelope]) -> Vec<Measure> {
     let orders = Debrief::of(log).numbered;
@@ -29,11 +32,10 @@ pub(super) fn measure(log: &[Envelope]) -> Vec<Measure> {
         let (low, high) = (100.0 * interval.0, 100.0 * interval.1);
         Measure {
             value: Some((share * 10.0).round() / 10.0),
-            text: format!(
-                "{} of {}: {share:.0} % (95 % interval {low:.0} to {high:.0})",
-                seqs.len(),
-                orders.len()
-            ),
+            text: match orders.len() {
+                few if few < FEW => format!("{} of {few}", seqs.len()),
+                all => format!("{} of {all}: {share:.0} % (95 % interval {low:.0} to {high:.0})", seqs.len()),
+            },
             seqs,
             ..base
         }

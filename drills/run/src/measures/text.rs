@@ -93,7 +93,9 @@ fn fault(fault: &FaultTimes) -> Vec<String> {
 fn order(check: &OrderCheck) -> Vec<String> {
     let missing: Vec<&str> =
         check.items.iter().filter(|item| item.tick.is_none()).map(|item| item.name.as_str()).collect();
-    let mut lines = vec![format!("{} of {} pairs as in {}", check.in_order, check.pairs, check.list)];
+    let left_out = if missing.is_empty() { "" } else { ", of what was done" };
+    let mut lines =
+        vec![format!("{} of {} pairs as in {}{left_out}", check.in_order, check.pairs, check.list)];
     lines.extend(check.out_of_order.iter().map(|line| format!("    {line}")));
     if !missing.is_empty() {
         lines.push(format!("    not done: {}", missing.join(", ")));

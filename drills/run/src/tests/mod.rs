@@ -13,5 +13,6 @@ mod random;
 mod ratings;
 mod reel;
 mod refusals;
+mod removal;
 mod replay;
 mod reports;

@@ -117,3 +117,18 @@ fn mistakes_in_objectives_are_named() {
         .replace(", \"secure: Everybody knows.\"", "");
     insta::assert_snapshot!(said(opening_with(&drill, &[])).join("\n"));
 }
+
+#[test]
+fn whoever_opens_the_run_may_overrule_the_drill() {
+    for (of_drill, overruled) in [(true, Some(false)), (false, Some(true)), (true, None)] {
+        let head = format!("settle = \"1 s\"\nteam-sees-ratings = {of_drill}");
+        let text = drill().replace("settle = \"1 s\"", &head);
+        let mut opening = opening_with(&text, &[PROCEDURE]);
+        opening.team_sees_ratings = overruled;
+        let mut scene = Scene::of(opening);
+        scene.ok(&instructor(), "end");
+        scene.ok(&instructor(), "rate pump-work secure");
+        assert_eq!(team_sees(&scene), overruled.unwrap_or(of_drill));
+        verify(&scene.log).unwrap();
+    }
+}

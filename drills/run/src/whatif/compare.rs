@@ -64,12 +64,13 @@ fn reports(went: &Debrief, would: &Debrief) -> Comparison {
         would,
     };
     let mut rows = vec![row("ends", ended(went), ended(would))];
-    let aim = |report: &Debrief| report.aim.as_ref().map_or_else(|| "none".to_owned(), marked);
+    let aim =
+        |report: &Debrief| report.aim.as_ref().map_or_else(|| "none".to_owned(), |aim| marked(report, aim));
     rows.push(row("aim", aim(went), aim(would)));
     for mark in &went.marks {
         let other = would.marks.iter().find(|other| other.name == mark.name);
-        let other = other.map_or_else(|| "open".to_owned(), marked);
-        rows.push(row(&mark.text, marked(mark), other));
+        let other = other.map_or_else(|| "open".to_owned(), |other| marked(would, other));
+        rows.push(row(&mark.text, marked(went, mark), other));
     }
     let mut trips: Vec<(&str, &str)> = Vec::new();
     for trip in went.trips.iter().chain(&would.trips) {
@@ -100,11 +101,12 @@ fn ended(report: &Debrief) -> String {
     }
 }
 
-fn marked(mark: &Mark) -> String {
+fn marked(report: &Debrief, mark: &Mark) -> String {
     let at = mark.tick.map_or_else(String::new, |tick| format!(" {}", clock(tick).trim()));
     match mark.outcome {
         Outcome::Met => format!("met{at}"),
         Outcome::Missed => format!("missed{at}"),
+        Outcome::Open if report.ended.is_some() => "not met".to_owned(),
         Outcome::Open => "open".to_owned(),
     }
 }

@@ -8,7 +8,7 @@ use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::fork::Change;
 use crate::run::Run;
-use crate::whatif::{Effect, Service, Verdict, WhatIf};
+use crate::whatif::{Effect, Service, Verdict, WhatIf, looked_at_until};
 use crate::words::{Line, Vocabulary, parse};
 use deadship_plant::kind::Net;
 use deadship_plant::unit::format_si;
@@ -193,7 +193,9 @@ impl Asker<'_> {
             seq: suspect.seq,
             tick: suspect.tick,
             text: suspect.text.clone(),
+            effect_seq: seq,
             later_ticks: if let Verdict::Later(tick) = verdict { Some(tick - came) } else { None },
+            followed_until_tick: looked_at_until(came, self.runs.branch(&suspect.changes).run().tick()),
             one_of_several: false,
             way,
             signs,

@@ -54,8 +54,16 @@ fn branch(f: &mut fmt::Formatter<'_>, cause: &Cause, depth: usize) -> fmt::Resul
     let margin = format!("{margin}  ");
     match cause.later_ticks {
         None if cause.one_of_several => writeln!(f, "{margin}enough by itself")?,
-        None => writeln!(f, "{margin}without it: it would not have come")?,
-        Some(later) => writeln!(f, "{margin}without it: {} later", span(later))?,
+        None => {
+            let until = clock(cause.followed_until_tick);
+            writeln!(
+                f,
+                "{margin}without it: #{} would not have come until {}",
+                cause.effect_seq,
+                until.trim()
+            )?;
+        }
+        Some(later) => writeln!(f, "{margin}without it: #{} {} later", cause.effect_seq, span(later))?,
     }
     if let Some(last) = cause.last_tick {
         let done = if cause.sort == Sort::Omission { "doing it" } else { "lifting it" };

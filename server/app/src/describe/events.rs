@@ -177,6 +177,7 @@ fn of_instructors() -> Vec<(Who, Event)> {
         (iris(), noted("the valve was left open", None, None, Some(20))),
         (iris(), rated(false)),
         (iris(), Event::RunEnded { reason: word("Iris ended it") }),
+        (Who::Drill, Event::PersonRemoved { pseudonym: word("anonymous-1"), events: 34 }),
     ]
 }
 

@@ -73,6 +73,8 @@ pub(crate) struct Rooms {
     /// Where runs were a while ago; may be empty at any time.
     pub(crate) checkpoints: Arc<dyn CheckpointCache>,
     pub(crate) library: Library,
+    /// Is a team shown ratings that are given when its run is over? `None`: as each drill says.
+    team_sees_ratings: Option<bool>,
     /// What is counted.
     pub(crate) metrics: Metrics,
     setups: Arc<Setups>,
@@ -104,6 +106,7 @@ impl Rooms {
             trouble,
             checkpoints,
             library,
+            team_sees_ratings: None,
             metrics: Metrics::default(),
             setups: Arc::default(),
             drills: OnceLock::new(),
@@ -121,6 +124,11 @@ impl Rooms {
     /// Counts there from now on.
     pub(crate) fn counted_by(self, metrics: Metrics) -> Rooms {
         Rooms { metrics, ..self }
+    }
+
+    /// The same, with other rights of teams to see how they are rated.
+    pub(crate) fn showing_ratings(self, team_sees_ratings: Option<bool>) -> Rooms {
+        Rooms { team_sees_ratings, ..self }
     }
 
     /// Where runs are loaded from.

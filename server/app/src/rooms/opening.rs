@@ -8,12 +8,12 @@ use crate::run_task::Start;
 use crate::{clock, secret};
 use deadship_protocol::{BeginFrom, DrillInfo, ErrorCode, LONGEST_NAME, MOST_TEAMS, OpenedRun};
 use deadship_run::crew::Crew;
-use deadship_run::fork::fork;
+use deadship_run::fork::{Change, fork};
 use deadship_run::replay::Until;
 use deadship_run::setup::{Prepared, Setup};
 use deadship_run::timeline::clock as clock_of;
 use deadship_run::words::is_unseen;
-use deadship_run::{Command, Envelope, Recorder, Role, Who};
+use deadship_run::{Command, Envelope, Event, Recorder, Role, Who};
 use deadship_store::{EventStore, Expected, NewRecord, StreamId};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -133,10 +133,11 @@ impl Rooms {
     /// The drill that was asked for, or the run in which the class is to begin.
     fn beginning(&self, wanted: &ClassWanted) -> Result<Beginning, Fault> {
         let Some(BeginFrom { run, tick }) = wanted.from else {
-            let opening = self.library.opening(&wanted.drill, wanted.seed).map_err(|missing| {
+            let mut opening = self.library.opening(&wanted.drill, wanted.seed).map_err(|missing| {
                 let help = "list the drills to see which there are";
                 Fault::new(ErrorCode::UnknownDrill, missing.to_string(), help)
             })?;
+            opening.team_sees_ratings = self.team_sees_ratings;
             return self
                 .setups
                 .of(&opening)
@@ -216,14 +217,19 @@ fn unopened(error: &dyn std::fmt::Display) -> Fault {
 }
 
 /// Opens a run where the class begins. One that goes on from another has nobody in it: those who did the work until then
-/// have left their stations.
+/// have left their stations, and what was noted and how it was rated stays with their run.
 fn begin(beginning: &Beginning, run: Uuid, who: &Who, at: &str) -> Result<(Recorder, Vec<Envelope>), Fault> {
     let (log, tick) = match beginning {
         Beginning::Start(prepared) => return Ok(Recorder::open_prepared(run, prepared, who, at)),
         Beginning::Instant(log, tick) => (log, *tick),
     };
+    let is_judgement = |envelope: &&Envelope| {
+        envelope.tick <= tick && matches!(envelope.event, Event::Noted { .. } | Event::Rated { .. })
+    };
+    let changes: Vec<Change> =
+        log.iter().filter(is_judgement).map(|envelope| Change::Drop { seq: envelope.seq }).collect();
     let (mut recorder, mut envelopes) =
-        fork(log, Until::Tick(tick), run, &[], who, at).map_err(|error| unopened(&error))?;
+        fork(log, Until::Tick(tick), run, &changes, who, at).map_err(|error| unopened(&error))?;
     let people: Vec<Who> = recorder
         .run()
         .state

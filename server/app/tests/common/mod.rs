@@ -39,7 +39,16 @@ pub async fn start_on(data: &Path) -> Result<Server, StartError> {
 
 async fn start_with(data: &Path, library: Library) -> Result<Server, StartError> {
     let listen = SocketAddr::from(([127, 0, 0, 1], 0));
-    start(Config { listen, data: data.to_owned(), library, new_key: false, tls: false }).await
+    start(Config {
+        listen,
+        data: data.to_owned(),
+        library,
+        new_key: false,
+        tls: false,
+        keep_days: None,
+        team_sees_ratings: None,
+    })
+    .await
 }
 
 /// A server with a folder of its own.
@@ -154,12 +163,24 @@ impl Client {
         run: Option<Uuid>,
         last_seq: Option<u64>,
     ) -> (Client, WelcomeMessage) {
-        let mut client = Client::connect(address, None).await;
-        client.send(&ClientMessage::Hello { version: VERSION, identity, run, last_seq }).await;
-        match client.next().await {
+        let (client, answer) = Client::ask_in(address, identity, run, last_seq).await;
+        match answer {
             ServerMessage::Welcome(welcome) => (client, *welcome),
             other => panic!("not welcome: {other:?}"),
         }
+    }
+
+    /// Connects and says hello; gives the first answer, whatever it is.
+    pub async fn ask_in(
+        address: SocketAddr,
+        identity: Identity,
+        run: Option<Uuid>,
+        last_seq: Option<u64>,
+    ) -> (Client, ServerMessage) {
+        let mut client = Client::connect(address, None).await;
+        client.send(&ClientMessage::Hello { version: VERSION, identity, run, last_seq }).await;
+        let answer = client.next().await;
+        (client, answer)
     }
 
     pub async fn send(&mut self, message: &ClientMessage) {

@@ -1,13 +1,16 @@
-//! Pseudonyms: people are called after the station that they held first, in who did something and in what was typed.
+//! Names of people in a log, and pseudonyms in their place: in who did something and in what was typed.
 
-use deadship_run::{Envelope, Event, Who};
+use crate::envelope::Envelope;
+use crate::event::Event;
+use crate::who::Who;
 use std::collections::BTreeMap;
 
 /// Shorter parts of a name are not looked for: they are words of the language more often than names.
 const SHORTEST_PART: usize = 3;
 
 /// What people of a run are called.
-pub(crate) struct Names {
+#[derive(Clone, Debug)]
+pub struct Names {
     /// Their own names stay.
     shown: bool,
     people: BTreeMap<String, String>,
@@ -17,12 +20,12 @@ pub(crate) struct Names {
 
 impl Names {
     /// Everyone keeps their own.
-    pub(crate) fn shown() -> Names {
+    pub fn shown() -> Names {
         Names { shown: true, people: BTreeMap::new(), needles: Vec::new() }
     }
 
     /// Pseudonyms for everyone in a log: station first held, or the role of whoever held none, and a number.
-    pub(crate) fn hidden(log: &[Envelope]) -> Names {
+    pub fn hidden(log: &[Envelope]) -> Names {
         let mut order: Vec<(String, String)> = Vec::new();
         let mut stations: BTreeMap<&str, &str> = BTreeMap::new();
         for envelope in log {
@@ -50,13 +53,55 @@ impl Names {
         Names { shown: false, people, needles }
     }
 
+    /// For a log that is to be without one person: they alone get a pseudonym, which nobody in it has, and which says
+    /// nothing of what they did. `None`: neither did they do anything in it, nor does their whole name stand in a text.
+    pub fn without(log: &[Envelope], name: &str) -> Option<(Names, String)> {
+        let wanted = folded(name);
+        if wanted.is_empty() {
+            return None;
+        }
+        let mut known: Vec<&str> = log
+            .iter()
+            .filter_map(|envelope| match &envelope.who {
+                Who::Person { name, .. } => Some(name.as_str()),
+                _ => None,
+            })
+            .collect();
+        known.sort_unstable();
+        known.dedup();
+        let is_free = |pseudonym: &String| known.iter().all(|known| folded(known) != folded(pseudonym));
+        let pseudonym = (1..).map(|number: u64| format!("anonymous-{number}")).find(is_free)?;
+        let (them, others): (Vec<&str>, Vec<&str>) = known.iter().partition(|known| folded(known) == wanted);
+        let mut needles = vec![wanted];
+        // Who only is spoken of may share a first name with anybody.
+        if !them.is_empty() {
+            let is_others = |part: &Vec<char>| others.iter().any(|other| folded(other) == *part);
+            needles.extend(parts(name).map(folded).filter(|part| !is_others(part)));
+        }
+        needles.sort_by_key(|needle| std::cmp::Reverse(needle.len()));
+        needles.dedup();
+        let names = Names {
+            shown: false,
+            people: them.iter().map(|name| ((*name).to_owned(), pseudonym.clone())).collect(),
+            needles: needles.into_iter().map(|needle| (needle, pseudonym.clone())).collect(),
+        };
+        log.iter().any(|envelope| names.hide(envelope) != *envelope).then_some((names, pseudonym))
+    }
+
+    /// One person, whose whole name and its parts get a pseudonym wherever they stand.
+    pub fn one(name: &str, pseudonym: &str) -> Names {
+        let people = BTreeMap::from([(name.trim().to_owned(), pseudonym.to_owned())]);
+        let needles = needles(&people);
+        Names { shown: false, people, needles }
+    }
+
     /// Do people keep their own names?
-    pub(crate) fn are_shown(&self) -> bool {
+    pub fn are_shown(&self) -> bool {
         self.shown
     }
 
     /// The event without anyone's name.
-    pub(crate) fn hide(&self, envelope: &Envelope) -> Envelope {
+    pub fn hide(&self, envelope: &Envelope) -> Envelope {
         let mut hidden = envelope.clone();
         if self.shown {
             return hidden;
@@ -91,7 +136,7 @@ impl Names {
 
     /// A text with the pseudonyms of everyone who is named in it. It is gone through once, so that a pseudonym is never
     /// taken for a name.
-    pub(crate) fn text(&self, text: &str) -> String {
+    pub fn text(&self, text: &str) -> String {
         let mut hidden = String::with_capacity(text.len());
         let mut rest = text;
         let mut before = None;
@@ -115,6 +160,11 @@ impl Names {
         }
         hidden
     }
+}
+
+/// Do both name the same person of a run? There no two differ in capitals alone.
+pub fn is_same(a: &str, b: &str) -> bool {
+    folded(a) == folded(b)
 }
 
 /// What is looked for: whole names, and their parts, so that `Ada` is found where `Ada Byron` has a seat.
