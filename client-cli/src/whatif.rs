@@ -16,6 +16,7 @@ use deadship_run::replay::{ReplayError, Until};
 use deadship_run::setup::{Setup, ticks};
 use deadship_run::timeline::{clock, line};
 use deadship_run::whatif::{Comparison, Effect, Search, Side, WhatIf, compare, search};
+use deadship_run::why::Told;
 use deadship_run::words::{Line, Vocabulary, parse};
 use deadship_run::{Envelope, Event, Role, Who};
 use serde_json::json;
@@ -111,27 +112,36 @@ fn impossible_json(one: &Impossible) -> serde_json::Value {
 
 /// The smallest change that would have avoided an event.
 fn find(io: &mut Io, log: Vec<Envelope>, seq: u64, as_json: bool) -> Result<u8, Failure> {
-    let Some((effect, came)) = Effect::of(&log, seq) else {
-        let text = format!("event {seq} is none that can be avoided: name a trip, an alert or a refusal");
-        return Err(Failure::Asked(text));
-    };
-    let envelope = log.iter().find(|envelope| envelope.seq == came).cloned();
-    let until = envelope.as_ref().map_or(0, |envelope| envelope.tick);
-    let runs = WhatIf::open(log, until).map_err(failed)?;
-    let answer = search(&runs, &effect, came);
+    let (came, answer) = look_for(log, seq)?;
     if as_json {
         io.line(&serde_json::to_string_pretty(&answer).unwrap_or_default())?;
     } else {
-        io.line(&envelope.as_ref().map(line).unwrap_or_default())?;
-        tell_found(io, &answer)?;
+        io.line(&line(&came))?;
+        for told in found_lines(&answer) {
+            io.line(&told.to_string())?;
+        }
     }
     io.flush()?;
     Ok(if answer.found.is_empty() { NO } else { WELL })
 }
 
-fn tell_found(io: &mut Io, answer: &Search) -> Result<(), Failure> {
+/// What was to be avoided, and what would have done it.
+pub(crate) fn look_for(log: Vec<Envelope>, seq: u64) -> Result<(Envelope, Search), Failure> {
+    let none = || {
+        Failure::Asked(format!("event {seq} is none that can be avoided: name a trip, an alert or a refusal"))
+    };
+    let (effect, came) = Effect::of(&log, seq).ok_or_else(none)?;
+    let envelope = log.iter().find(|envelope| envelope.seq == came).cloned().ok_or_else(none)?;
+    let runs = WhatIf::open(log, envelope.tick).map_err(failed)?;
+    let answer = search(&runs, &effect, came);
+    Ok((envelope, answer))
+}
+
+/// What a search found, as lines.
+pub(crate) fn found_lines(answer: &Search) -> Vec<Told> {
+    let mut lines = Vec::new();
     if answer.found.is_empty() {
-        io.line("No single change of those tried would have avoided it.")?;
+        lines.push(Told::of(0, "No single change of those tried would have avoided it."));
     }
     for found in &answer.found {
         let when = match (found.drops, found.last_tick) {
@@ -144,9 +154,12 @@ fn tell_found(io: &mut Io, answer: &Search) -> Result<(), Failure> {
             ),
             (None, None) => format!("would have avoided it at {}", clock(found.from_tick).trim()),
         };
-        io.line(&format!("{}: {when}", found.text))?;
+        // The last moment tells most of what could be done.
+        let tick = found.last_tick.unwrap_or(found.from_tick);
+        lines.push(Told::at(0, tick, found.drops, format!("{}: {when}", found.text)));
     }
-    io.line(&format!("{} other courses of this run were computed.", answer.courses))
+    lines.push(Told::of(0, format!("{} other courses of this run were computed.", answer.courses)));
+    lines
 }
 
 /// The changes that the arguments name, checked.

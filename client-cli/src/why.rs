@@ -9,7 +9,7 @@ use deadship_run::Envelope;
 use deadship_run::replay::ReplayError;
 use deadship_run::timeline::line;
 use deadship_run::whatif::WhatIfError;
-use deadship_run::why::{WhyError, askable, why as explain};
+use deadship_run::why::{Why, WhyError, askable, why as explain};
 use std::path::Path;
 
 /// `deadship why`.
@@ -27,10 +27,7 @@ pub(crate) fn why(io: &mut Io, args: &WhyArgs, authority: Option<&Path>) -> Resu
         io.flush()?;
         return Ok(WELL);
     };
-    let answer = explain(log, seq).map_err(|error| match error {
-        WhyError::Runs(error) => failed(error),
-        error => Failure::Asked(error.to_string()),
-    })?;
+    let answer = answer(log, seq)?;
     if args.json {
         // Plain data with text keys and finite numbers always serialises.
         io.line(&serde_json::to_string_pretty(&answer).unwrap_or_default())?;
@@ -45,6 +42,14 @@ pub(crate) fn why(io: &mut Io, args: &WhyArgs, authority: Option<&Path>) -> Resu
     }
     io.flush()?;
     Ok(if answer.causes.is_empty() { NO } else { WELL })
+}
+
+/// Why an event happened.
+pub(crate) fn answer(log: Vec<Envelope>, seq: u64) -> Result<Why, Failure> {
+    explain(log, seq).map_err(|error| match error {
+        WhyError::Runs(error) => failed(error),
+        error => Failure::Asked(error.to_string()),
+    })
 }
 
 /// A run that cannot be computed again.

@@ -12,6 +12,7 @@ mod trace;
 
 pub(crate) use asker::{Asker, component_of};
 pub use suspects::Sort;
+pub use text::Told;
 pub(crate) use suspects::{REACTION_TICKS, Suspect, omissions, some_hand};
 
 use crate::envelope::Envelope;

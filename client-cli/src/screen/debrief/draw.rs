@@ -1,6 +1,8 @@
 //! How the facilitator's screen is drawn.
 
 use super::lanes::Window;
+use super::page::Page;
+use super::question::Ask;
 use super::signs::Sign;
 use super::{DebriefScreen, Input, SPEEDS, View};
 use crate::screen::SMALLEST;
@@ -44,6 +46,8 @@ pub(super) fn draw(screen: &mut DebriefScreen, frame: &mut Frame<'_>) {
         let rows = screen.help_rows(screen.room.0);
         sheet.list(main, &rows, &mut at, false);
         screen.help = Some(at);
+    } else if let Some((page, at)) = screen.pages.open {
+        page_of(screen, &mut sheet, main, page, at);
     } else if area.width >= WIDE {
         // What was seen needs room for a list and the readings beside it.
         let left = main.width * 9 / 20;
@@ -90,7 +94,7 @@ fn top(screen: &DebriefScreen, sheet: &mut Sheet<'_>, area: Rect) -> Rect {
             (Ink::Caution, format!("differs from this model from {} on: ? ", clock(tick)))
         }
         (.., super::Plant::Cannot(_)) => (Ink::Caution, "no plant: ? ".to_owned()),
-        _ => (Ink::Strong, String::new()),
+        _ => (Ink::Strong, screen.working().unwrap_or_default()),
     };
     sheet.bar(rest, i, &both_ends(&format!(" {}", whose(screen)), &right, wide))
 }
@@ -254,7 +258,7 @@ fn events(screen: &DebriefScreen, sheet: &mut Sheet<'_>, area: Rect) {
         rows = Row::text(screen.palette, Ink::Plain, text, wide);
     }
     rows.truncate(high.max(at.row + 1));
-    let held = screen.view == View::Events;
+    let held = screen.view == View::Events && screen.pages.open.is_none();
     sheet.list(area, &rows, &mut at, held);
     if !held && !screen.listed.is_empty() {
         // Keys go elsewhere; where the cursor stands is to be seen all the same.
@@ -314,6 +318,21 @@ fn seen(screen: &mut DebriefScreen, sheet: &mut Sheet<'_>, area: Rect, view: Vie
     }
 }
 
+/// A page, beside the events where there is room.
+fn page_of(screen: &mut DebriefScreen, sheet: &mut Sheet<'_>, area: Rect, page: Page, mut at: At) {
+    let mut right = area;
+    if area.width >= WIDE {
+        let left = area.width * 9 / 20;
+        events(screen, sheet, Rect { width: left, ..area });
+        sheet.rule(Rect { x: left, width: 1, ..area });
+        right = Rect { x: left + 1, width: area.width - left - 1, ..area };
+    }
+    screen.room = (usize::from(right.width) - 2, usize::from(right.height));
+    let lines = screen.page_lines(page, screen.room.0);
+    sheet.list(right, &lines.rows, &mut at, true);
+    screen.pages.open = Some((page, at));
+}
+
 /// What is typed, and the keys that count.
 fn foot(screen: &DebriefScreen, sheet: &mut Sheet<'_>, area: Rect) -> Option<Position> {
     let palette = screen.palette;
@@ -344,13 +363,24 @@ fn keys(screen: &DebriefScreen) -> &'static str {
         _ if screen.typed.is_some() => "a time as 12:30 or 12m30s; Enter goes there, Esc does not",
         View::Events if !screen.filter.is_empty() => "↑↓ events that have what you look for  Esc all again",
         _ if screen.help.is_some() => "↑↓ scroll  any other key closes",
-        View::Events => "↑↓ events  Enter what they saw of it  Tab other eyes  a all  ? help  q leave",
+        _ if screen.pages.open.is_some() => page_keys(screen),
+        View::Events => "↑↓ events  Enter what they saw  w why  o objectives  Tab eyes  ? help  q leave",
         View::Here if screen.in_pane => "↑↓ choose  t trend of a reading  Esc back  ? help",
         View::Here => "↑↓ choose  Enter its readings  Tab other eyes  8 events  ? help  q leave",
         View::Alerts | View::Orders => "↑↓ choose  Enter to when it came  Tab other eyes  8 events  ? help",
         View::Systems => "[ ] other system  ↑↓ scroll  Tab other eyes  8 events  ? help",
         View::List => "[ ] other list  ↑↓ choose  Tab other eyes  8 events  ? help",
         _ => "↑↓ scroll  Tab other eyes  8 events  ? help  q leave",
+    }
+}
+
+fn page_keys(screen: &DebriefScreen) -> &'static str {
+    match screen.pages.open {
+        Some((Page::Answer(Ask::Why, _), _)) => {
+            "↑↓ choose  Enter to when it was  v what would avoid it  Esc back  ? help"
+        }
+        Some((Page::Answer(Ask::Avoid, _), _)) => "↑↓ choose  Enter to when it was  w why  Esc back  ? help",
+        _ => "↑↓ choose  Enter to when it was  Esc back  ? help  q leave",
     }
 }
 

@@ -37,7 +37,7 @@ impl DebriefScreen {
 }
 
 /// What keys do, for help.
-const KEYS: [(&str, &str); 15] = [
+pub(super) const KEYS: [(&str, &str); 18] = [
     ("← →", "a cell back or on; where something happened in it, to that"),
     ("PgUp PgDn Home End", "a tenth of the screen; start and end of the run"),
     ("n p", "the next mark, the one before: notes, expectations, faults set, alerts, trips, overdue orders"),
@@ -53,7 +53,14 @@ const KEYS: [(&str, &str); 15] = [
         "Enter",
         "on an event: what the eyes saw of the thing it is about; on an alert or order: to when it came",
     ),
+    (
+        "w, v",
+        "why the chosen event happened; what would have avoided it. On the answer Enter goes to when a line was, Esc \
+         leaves it",
+    ),
+    ("o", "objectives: what the log shows of each, ratings, how far raters agree; Esc leaves them"),
     ("t", "a reading's trend"),
     ("a", "list all events, also needs, digests, cleared and hidden alerts"),
-    ("q, Ctrl-C", "leave; nothing is changed"),
+    ("[ ]", "in 5 and 7: the system or list before, the next"),
+    ("?, Esc, q, Ctrl-C", "this help; back; leave: nothing is changed"),
 ];

@@ -1,5 +1,6 @@
 //! What keys do on the facilitator's screen.
 
+use super::question::Ask;
 use super::{DebriefScreen, Input, SPEEDS, View};
 use crate::clock::parse_time;
 use crate::screen::line::TypedLine;
@@ -26,7 +27,7 @@ impl DebriefScreen {
         if key.code == KeyCode::Char('q') {
             return true;
         }
-        if !self.key_on_time(key.code) {
+        if !self.key_on_page(key.code) && !self.key_on_time(key.code) {
             self.key_on_view(key.code);
         }
         false
@@ -83,7 +84,7 @@ impl DebriefScreen {
         } else if !self.filter.is_empty() {
             self.hint = format!("{} events have it; Esc lists all again", self.listed.len());
         }
-        (self.view, self.in_pane) = (View::Events, false);
+        (self.view, self.in_pane, self.pages.open) = (View::Events, false, None);
     }
 
     fn key_on_help(&mut self, code: KeyCode) {
@@ -170,10 +171,13 @@ impl DebriefScreen {
                 self.hint = format!("listed: {what}");
             }
             KeyCode::Char('t') => self.turn_trend(),
+            KeyCode::Char('w') => self.ask(Ask::Why),
+            KeyCode::Char('v') => self.ask(Ask::Avoid),
+            KeyCode::Char('o') => self.turn_objectives(),
             KeyCode::Char(letter @ ('[' | ']')) => self.turn_list(letter == ']'),
             KeyCode::Char(digit) => {
                 if let Some(known) = View::ALL.iter().find(|known| known.1 == digit) {
-                    (self.view, self.in_pane) = (known.0, false);
+                    (self.view, self.in_pane, self.pages.open) = (known.0, false, None);
                 }
             }
             KeyCode::Up => self.go_rows(-1),
@@ -276,7 +280,7 @@ impl DebriefScreen {
     }
 
     /// What the chosen row is about, in the pane or in the view.
-    fn about(&self) -> About {
+    pub(super) fn about(&self) -> About {
         let (rows, mut at) = match self.in_pane {
             true => (self.pane_rows(30), self.pane_at),
             false => (self.rows(self.room.0), self.at[self.view.index()]),

@@ -5,6 +5,9 @@ mod draw;
 mod help;
 mod keys;
 pub(crate) mod lanes;
+mod objectives;
+mod page;
+mod question;
 mod rows;
 pub(crate) mod seek;
 mod show;
@@ -22,6 +25,7 @@ use super::systems::Systems;
 use deadship_run::Envelope;
 use deadship_run::debrief::Debrief;
 use lanes::{Item, Lanes, Window};
+use page::Pages;
 use seek::{Eyes, Plant};
 
 /// Shortest stretch of time that is shown: two minutes.
@@ -79,7 +83,9 @@ pub(crate) struct DebriefScreen {
     pub(super) palette: Palette,
     /// Drill, and ship as the log names her.
     title: (String, String),
-    pub(super) report: String,
+    /// What there is to report of the whole run.
+    pub(super) debrief: Debrief,
+    pages: Pages,
     pub(super) lanes: Lanes,
     /// Indices of the items that are listed.
     pub(super) listed: Vec<usize>,
@@ -138,7 +144,8 @@ impl DebriefScreen {
         let mut screen = DebriefScreen {
             palette,
             title,
-            report: report.to_text(),
+            debrief: report,
+            pages: Pages::default(),
             listed: Vec::new(),
             lists_all: false,
             item: 0,

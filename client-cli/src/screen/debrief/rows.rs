@@ -84,7 +84,7 @@ impl DebriefScreen {
 
     fn report_rows(&self, wide: usize) -> Vec<Row> {
         let mut rows = Vec::new();
-        for line in self.report.lines() {
+        for line in self.debrief.to_text().lines() {
             let margin = line.len() - line.trim_start().len();
             for (i, part) in wrap(line, wide.saturating_sub(margin + 2).max(10)).iter().enumerate() {
                 let text = format!("{}{part}", " ".repeat(if i == 0 { margin } else { margin + 2 }));

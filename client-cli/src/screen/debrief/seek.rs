@@ -139,6 +139,15 @@ impl Plant {
         }
     }
 
+    /// The log; `None`: there is no plant to ask either.
+    pub(crate) fn log(&self) -> Option<&[Envelope]> {
+        match self {
+            Plant::Ready(reel) => Some(reel.log()),
+            Plant::NotYet(log) => Some(log),
+            Plant::Cannot(_) => None,
+        }
+    }
+
     /// From where on record and model differ: tick, and all of it for people.
     pub(crate) fn difference(&self) -> Option<(u64, String)> {
         match self {

@@ -1,6 +1,7 @@
 //! The facilitator's screen on logs of two ships.
 
 mod kit;
+mod pages;
 
 use super::lanes::{Lanes, Window};
 use super::seek::{Eyes, readings};

@@ -102,6 +102,19 @@ pub(super) fn alarm() -> Vec<Envelope> {
     .clone()
 }
 
+/// The same ship with nobody aboard and two who rate her drill, at odds about one objective.
+pub(super) fn rated() -> Vec<Envelope> {
+    let (recorder, log) = opened(None, "first-light");
+    let mut class = Class { recorder, log };
+    let (bo, cy) = (Who::person("Bo", Role::Instructor), Who::person("Cy", Role::Instructor));
+    class.waits(130);
+    class.does(&bo, "rate line-up secure the valves were found by luck");
+    class.does(&bo, "rate restore-power secure");
+    class.does(&cy, "rate line-up with-help");
+    class.does(&bo, "end");
+    class.log
+}
+
 pub(super) fn screen(log: Vec<Envelope>) -> DebriefScreen {
     let mut screen = DebriefScreen::new(log, Palette::new(true));
     while screen.load() {}
