@@ -12,8 +12,8 @@ mod trace;
 
 pub(crate) use asker::{Asker, component_of};
 pub use suspects::Sort;
-pub use text::Told;
 pub(crate) use suspects::{REACTION_TICKS, Suspect, omissions, some_hand};
+pub use text::Told;
 
 use crate::envelope::Envelope;
 use crate::event::Event;

@@ -344,7 +344,10 @@ fn foot(screen: &DebriefScreen, sheet: &mut Sheet<'_>, area: Rect) -> Option<Pos
             let line = Line::from(vec![ink(palette, Ink::Strong, what), ink(palette, Ink::Typed, text)]);
             (line, Some(Position { x: area.x + (what.len() + cell) as u16, y: area.y }))
         }
-        None => (Line::from(ink(palette, Ink::Faint, cut(&format!(" {TIME_KEYS}"), wide))), None),
+        None => {
+            let keys = if screen.pages.open.is_some() { TIME_KEYS_BY_A_PAGE } else { TIME_KEYS };
+            (Line::from(ink(palette, Ink::Faint, cut(&format!(" {keys}"), wide))), None)
+        }
     };
     let rest = sheet.line(area, &line);
     let hint = if screen.hint.is_empty() { keys(screen) } else { &screen.hint };
@@ -354,6 +357,10 @@ fn foot(screen: &DebriefScreen, sheet: &mut Sheet<'_>, area: Rect) -> Option<Pos
 }
 
 const TIME_KEYS: &str = "←→ PgUp PgDn time  n p marks  + - zoom  Space play  s speed  g go to  / find";
+
+/// A page that is open takes the keys for pages.
+const TIME_KEYS_BY_A_PAGE: &str =
+    "←→ time  n p marks  + - zoom  Space play  g go to  / find  PgUp PgDn lines";
 
 fn keys(screen: &DebriefScreen) -> &'static str {
     match screen.view {
