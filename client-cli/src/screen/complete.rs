@@ -1,6 +1,7 @@
 //! Completion of the command line, from the ship's drawing and from how things stand.
 
 use super::model::Model;
+use crate::online::TEACH_WORDS;
 use deadship_run::words::WORDS;
 
 /// Words of a screen itself, with what they do.
@@ -9,21 +10,37 @@ pub(crate) const OWN_WORDS: [(&str, &str, &str); 2] = [
     ("quit", "quit", "leave; your seat is kept"),
 ];
 
+/// Words of the instructor's screen that go to no run.
+const CLASS_WORDS: [&str; 7] = ["again", "all", "drills", "for", "hand", "runs", "use"];
+
+/// Names that stand in no drawing.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Names {
+    /// Stations of the drill.
+    pub(crate) stations: Vec<String>,
+    /// Teams that someone who runs the class knows, also those whose run is over.
+    pub(crate) teams: Vec<String>,
+    /// Drills of the server.
+    pub(crate) drills: Vec<String>,
+}
+
 /// Is a word, by what is said of it, for those who run the class alone?
 pub(crate) fn is_directing(doc: &str) -> bool {
     doc.contains("(instructor")
 }
 
 /// Completions of the last word of what is typed, in order.
-pub(crate) fn candidates(model: &Model, stations: &[String], typed: &str) -> Vec<String> {
+pub(crate) fn candidates(model: &Model, names: &Names, typed: &str) -> Vec<String> {
     let begun = typed.rsplit(' ').next().unwrap_or_default().to_lowercase();
     let before: Vec<&str> = typed[..typed.len() - begun.len()].split_whitespace().collect();
     let mut all = match before.as_slice() {
         [] => words(model),
-        [word] => second(model, stations, word),
+        [word] => second(model, names, word),
         ["set", component] => settings(model, component),
         ["set", component, setting] => values(model, component, setting),
-        [.., "to"] => stations.iter().map(|station| format!("{station}:")).collect(),
+        ["rate", objective] => levels(model, objective),
+        ["all", rest @ ..] if model.sees_all => return candidates(model, names, &after(rest, &begun)),
+        [.., "to"] => names.stations.iter().map(|station| format!("{station}:")).collect(),
         _ => Vec::new(),
     };
     all.retain(|one| one.to_lowercase().starts_with(&begun));
@@ -31,12 +48,42 @@ pub(crate) fn candidates(model: &Model, stations: &[String], typed: &str) -> Vec
     all
 }
 
-fn words(model: &Model) -> Vec<String> {
-    let words = WORDS.iter().chain(&OWN_WORDS).filter(|known| model.sees_all || !is_directing(known.2));
-    words.map(|known| known.0.to_owned()).collect()
+/// A line once more without its first word.
+fn after(rest: &[&str], begun: &str) -> String {
+    rest.iter().copied().chain([begun]).collect::<Vec<_>>().join(" ")
 }
 
-fn second(model: &Model, stations: &[String], word: &str) -> Vec<String> {
+fn words(model: &Model) -> Vec<String> {
+    let words = WORDS.iter().chain(&OWN_WORDS).filter(|known| model.sees_all || !is_directing(known.2));
+    let class = CLASS_WORDS.iter().filter(|_| model.sees_all);
+    words.map(|known| known.0).chain(class.copied()).map(str::to_owned).collect()
+}
+
+/// Words of an objective's scale, the lowest first.
+fn levels(model: &Model, objective: &str) -> Vec<String> {
+    let objectives = model.chart.iter().flat_map(|chart| &chart.objectives);
+    objectives.filter(|known| known.name == objective).flat_map(|known| known.levels.clone()).collect()
+}
+
+/// What comes second where no drawing is needed.
+fn of_class(names: &Names, word: &str) -> Vec<String> {
+    match word {
+        "open" => names.drills.clone(),
+        "use" => names.teams.clone(),
+        // One word is read as the team's name.
+        "again" => names.teams.iter().filter(|team| !team.contains(' ')).cloned().collect(),
+        "for" => names.teams.iter().map(|team| format!("{team}:")).collect(),
+        _ => Vec::new(),
+    }
+}
+
+fn second(model: &Model, names: &Names, word: &str) -> Vec<String> {
+    let mut all = if model.sees_all { of_class(names, word) } else { Vec::new() };
+    all.extend(of_run(model, &names.stations, word));
+    all
+}
+
+fn of_run(model: &Model, stations: &[String], word: &str) -> Vec<String> {
     let Some(chart) = &model.chart else { return Vec::new() };
     let names = |fits: &dyn Fn(usize) -> bool| {
         let fitting = (0..chart.components.len()).filter(|&component| fits(component));
@@ -65,6 +112,7 @@ fn second(model: &Model, stations: &[String], word: &str) -> Vec<String> {
         }
         "procedure" => chart.lists.iter().map(|list| list.name.clone()).collect(),
         "help" => words(model),
+        "rate" => chart.objectives.iter().map(|objective| objective.name.clone()).collect(),
         "trend" => model.readings.keys().cloned().collect(),
         "fault" => (0..chart.components.len()).flat_map(|component| faults(model, component)).collect(),
         "lift" => model.situation.faults.iter().map(|fault| fault.name.clone()).collect(),
@@ -121,8 +169,14 @@ pub(crate) fn complete(typed: &str, candidates: &[String]) -> (String, Vec<Strin
 }
 
 /// How the word being typed is written, and what it does; or what is meant, perhaps.
-pub(crate) fn form(typed: &str) -> Option<String> {
+pub(crate) fn form(typed: &str, sees_all: bool) -> Option<String> {
     let word = typed.split_whitespace().next()?;
+    let is_of_class = |known: &&&str| sees_all && **known == word;
+    if CLASS_WORDS.iter().find(is_of_class).is_some()
+        && let Some((form, doc)) = TEACH_WORDS.iter().find(|(form, _)| form.split(' ').next() == Some(word))
+    {
+        return Some(format!("{form}: {doc}"));
+    }
     let known = || WORDS.iter().chain(&OWN_WORDS);
     if let Some((_, form, doc)) = known().find(|known| known.0 == word) {
         return Some(format!("{form}: {doc}"));
@@ -150,17 +204,38 @@ mod tests {
 
     #[test]
     fn a_wrong_word_is_hinted_at() {
-        assert_eq!(form("opne valve"), Some("`opne` is no word here; did you mean `open`?".to_owned()));
-        assert!(form("ack 3").is_some_and(|text| text.starts_with("ack NUMBER")));
-        assert_eq!(form("opn"), None);
+        assert_eq!(
+            form("opne valve", false),
+            Some("`opne` is no word here; did you mean `open`?".to_owned())
+        );
+        assert!(form("ack 3", false).is_some_and(|text| text.starts_with("ack NUMBER")));
+        assert_eq!(form("opn", false), None);
     }
 
     #[test]
     fn without_a_drawing_only_words_are_known() {
         let model = Model::default();
-        assert!(candidates(&model, &[], "st").contains(&"station".to_owned()));
-        assert!(candidates(&model, &[], "fau").is_empty());
-        let stations = ["engine".to_owned()];
-        assert!(candidates(&model, &stations, "say to e").contains(&"engine:".to_owned()));
+        let nothing = Names::default();
+        assert!(candidates(&model, &nothing, "st").contains(&"station".to_owned()));
+        assert!(candidates(&model, &nothing, "fau").is_empty());
+        let names = Names { stations: vec!["engine".to_owned()], ..nothing };
+        assert!(candidates(&model, &names, "say to e").contains(&"engine:".to_owned()));
+    }
+
+    #[test]
+    fn teams_and_drills_are_known_to_those_who_run_the_class_alone() {
+        let teams = vec!["Red".to_owned(), "Red again".to_owned(), "Blue".to_owned()];
+        let names = Names { teams, drills: vec!["first-light".to_owned()], ..Names::default() };
+        let mut model = Model::of("Iris", true);
+        assert_eq!(candidates(&model, &names, "again R"), ["Red"]);
+        assert_eq!(candidates(&model, &names, "use r"), ["Red", "Red again"]);
+        assert_eq!(candidates(&model, &names, "for b"), ["Blue:"]);
+        assert_eq!(candidates(&model, &names, "open f"), ["first-light"]);
+        assert_eq!(candidates(&model, &names, "aga"), ["again"]);
+        assert!(form("again Red", true).is_some_and(|text| text.starts_with("again TEAM TIME")));
+        model.sees_all = false;
+        assert!(candidates(&model, &names, "again R").is_empty());
+        assert!(candidates(&model, &names, "aga").is_empty());
+        assert_eq!(form("again Red", false), None);
     }
 }

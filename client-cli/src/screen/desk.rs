@@ -1,7 +1,7 @@
 //! What every screen with a link has: what is known of the run, the command line, the search, word of what was done.
 
 use super::colours::{Ink, Palette};
-use super::complete::{candidates, complete, form};
+use super::complete::{Names, candidates, complete, form};
 use super::line::TypedLine;
 use super::model::{Model, Sort, Talk};
 use super::parts::{About, Row, Sheet, both_ends, ink, round};
@@ -31,8 +31,8 @@ pub(crate) struct Desk {
     pub(crate) filter: String,
     /// Is the filter being typed?
     pub(crate) filtering: bool,
-    /// Stations of the drill.
-    pub(crate) stations: Vec<String>,
+    /// Names that complete what is typed and stand in no drawing.
+    pub(crate) names: Names,
     /// Room of the main part when it was drawn last.
     pub(crate) room: (usize, usize),
     /// The systems of the ship, once the drawing is there.
@@ -57,7 +57,7 @@ impl Desk {
             hint: String::new(),
             filter: String::new(),
             filtering: false,
-            stations: Vec::new(),
+            names: Names::default(),
             room: (78, 14),
             systems: None,
             system: 0,
@@ -165,7 +165,7 @@ impl Desk {
 
     fn complete(&mut self) {
         let typed = self.typed.before();
-        let found = candidates(&self.model, &self.stations, &typed);
+        let found = candidates(&self.model, &self.names, &typed);
         let (text, many) = complete(&typed, &found);
         self.typed.set(&text);
         self.hint = match (many.len(), found.len()) {
@@ -368,7 +368,7 @@ impl Desk {
         let rest = sheet.line(area, &line);
         let hint = match (self.hint.is_empty(), self.typed.is_empty()) {
             (false, _) => self.hint.clone(),
-            (true, false) => form(&self.typed.text())
+            (true, false) => form(&self.typed.text(), self.model.sees_all)
                 .unwrap_or_else(|| "Tab completes, Enter sends, Esc clears".to_owned()),
             (true, true) => keys.to_owned(),
         };

@@ -56,6 +56,15 @@ to = "boards"
 text = "Bridge: is all well?"
 at = "12 min"
 
+[[objective]]
+name = "keep-watch"
+text = "Keeps a watch over the plant"
+levels = [
+  "not-yet: Misses what changes.",
+  "with-help: Sees it when asked.",
+  "secure: Sees it first.",
+]
+
 [[expect]]
 name = "on-the-board"
 text = "A set is on the main switchboard"

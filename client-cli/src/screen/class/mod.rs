@@ -145,11 +145,23 @@ impl ClassScreen {
         if std::mem::take(&mut self.wants_list) {
             self.desk.model.add(Sort::Answer, show::runs(runs));
         }
+        self.name_teams();
         let live = self.runs.iter().find(|known| !known.over);
         match (self.used, live) {
             (None, Some(first)) => vec![ClientMessage::Use { run: first.run, last_seq: Some(0) }],
             _ => Vec::new(),
         }
+    }
+
+    /// Teams by the order in which their runs are known, each once.
+    fn name_teams(&mut self) {
+        let mut teams: Vec<String> = Vec::new();
+        for known in self.runs.iter().filter(|known| !known.team.is_empty()) {
+            if !teams.contains(&known.team) {
+                teams.push(known.team.clone());
+            }
+        }
+        self.desk.names.teams = teams;
     }
 
     /// Another run is in use: everything of the one before is forgotten.
@@ -168,7 +180,7 @@ impl ClassScreen {
             self.charted = drill.clone();
             ask.insert(0, ClientMessage::Chart {});
             let known = self.drills.iter().find(|known| known.name == drill);
-            self.desk.stations = known
+            self.desk.names.stations = known
                 .map(|known| known.stations.iter().map(|station| station.name.clone()).collect())
                 .unwrap_or_default();
         }
@@ -184,6 +196,7 @@ impl ClassScreen {
             self.codes.insert(run.run, run.code.clone());
             self.runs.push(Known { run: run.run, class: Some(*class), team: run.team.clone(), over: false });
         }
+        self.name_teams();
         self.view = View::Teams;
         runs.first()
             .map(|first| ClientMessage::Use { run: first.run, last_seq: Some(0) })
@@ -268,7 +281,10 @@ impl Screen for ClassScreen {
                 }
             }
             Some(ServerMessage::Board { classes }) => self.board = classes,
-            Some(ServerMessage::Drills { drills }) => self.drills = drills,
+            Some(ServerMessage::Drills { drills }) => {
+                self.desk.names.drills = drills.iter().map(|drill| drill.name.clone()).collect();
+                self.drills = drills;
+            }
             Some(ServerMessage::Runs { runs }) => return self.take_runs(&runs),
             Some(opened @ ServerMessage::Opened { .. }) => return self.opened(&opened),
             Some(answer @ ServerMessage::ClassAnswer { .. }) => self.class_answer(answer, asked),

@@ -156,3 +156,20 @@ fn before_a_class_the_screen_says_how_to_open_one() {
         "{todo:?}"
     );
 }
+
+#[test]
+fn a_rating_and_a_class_that_begins_anew_are_completed() {
+    let mut screen = screen(&Stage::calm(), false, true);
+    press(&mut screen, &["rate ", "Tab"]);
+    assert_eq!(screen.desk.typed.text(), "rate keep-watch ");
+    press(&mut screen, &["Tab"]);
+    assert_eq!(screen.desk.hint, "not-yet  with-help  secure", "the lowest level first");
+    press(&mut screen, &["s", "Tab", "was first at the gauge"]);
+    assert_eq!(line(&press(&mut screen, &["Enter"])), "rate keep-watch secure was first at the gauge");
+    press(&mut screen, &["all rate k", "Tab"]);
+    assert_eq!(screen.desk.typed.text(), "all rate keep-watch ");
+    press(&mut screen, &["Esc", "aga", "Tab", "R", "Tab"]);
+    assert_eq!(screen.desk.typed.text(), "again Red ");
+    let todo = press(&mut screen, &["0:10", "Enter"]);
+    assert!(matches!(todo.send.as_slice(), [ClientMessage::Open { from: Some(_), .. }]), "{todo:?}");
+}

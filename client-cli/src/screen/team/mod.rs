@@ -131,7 +131,7 @@ impl Screen for TeamScreen {
             self.keeper.seat.token.clone_from(token);
         }
         self.keeper.save();
-        self.desk.stations = welcome.stations.iter().map(|station| station.name.clone()).collect();
+        self.desk.names.stations = welcome.stations.iter().map(|station| station.name.clone()).collect();
         if let Some(state) = &welcome.run {
             self.desk.model.take_state(state.clone());
         }

@@ -1,6 +1,7 @@
 //! The ship as a drawing: places, components and what joins them, what can be done to them, the lists to work by.
 
 use crate::drill::{Drill, Trigger};
+use crate::objective::Objective;
 use crate::procedure::Procedure;
 use crate::setup::Setup;
 use deadship_plant::kind::{KindDef, LinkTarget, Medium, Net, Reach, Seen};
@@ -38,6 +39,9 @@ pub struct Chart {
     /// What the drill expects, the aim last; for those who run the class.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub expects: Vec<ChartExpect>,
+    /// What it is to teach and on which scales that is rated, to be typed; for those who run the class.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub objectives: Vec<ChartObjective>,
 }
 
 /// A place where people can stand.
@@ -244,6 +248,17 @@ pub struct ChartExpect {
     pub within_ticks: Option<u64>,
 }
 
+/// An objective of the drill.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ChartObjective {
+    /// Name, as it is typed.
+    pub name: String,
+    /// For people.
+    pub text: String,
+    /// Words of its scale, the lowest first.
+    pub levels: Vec<String>,
+}
+
 impl Chart {
     /// The drawing; `all`: with what only those who run the class may know.
     pub fn new(setup: &Setup, all: bool) -> Chart {
@@ -271,6 +286,7 @@ impl Chart {
             lists: setup.procedures.iter().filter(|procedure| all || procedure.team_sees).map(list).collect(),
             steps: if all { steps(setup) } else { Vec::new() },
             expects: if all { expects(&setup.drill) } else { Vec::new() },
+            objectives: if all { objectives(&setup.drill) } else { Vec::new() },
         }
     }
 
@@ -438,6 +454,15 @@ fn steps(setup: &Setup) -> Vec<ChartStep> {
         steps.push(step(message.name.clone(), format!("{sort} to {to}: {}", message.text), &message.comes));
     }
     steps
+}
+
+fn objectives(drill: &Drill) -> Vec<ChartObjective> {
+    let objective = |known: &Objective| ChartObjective {
+        name: known.name.clone(),
+        text: known.text.clone(),
+        levels: known.words().into_iter().map(str::to_owned).collect(),
+    };
+    drill.objectives.iter().map(objective).collect()
 }
 
 fn expects(drill: &Drill) -> Vec<ChartExpect> {

@@ -16,7 +16,7 @@ fn a_team_gets_the_drawing_without_what_it_must_find_out() {
     assert!(chart.kind(valve).acts.iter().any(|act| act.verb == "open"));
     assert!(chart.kinds.iter().all(|kind| kind.faults.is_empty()));
     assert!(chart.kinds.iter().flat_map(|kind| &kind.readings).all(|reading| reading.seen != "hidden"));
-    assert!(chart.steps.is_empty() && chart.expects.is_empty());
+    assert!(chart.steps.is_empty() && chart.expects.is_empty() && chart.objectives.is_empty());
     assert_eq!(chart.lists[0].steps[1].lines.last().map(String::as_str), Some("report: Pump is running"));
     let way = chart.places[0].walk_s[2];
     assert_eq!((way, chart.places[0].walk_s[3]), (Some(30.0), None));

@@ -209,6 +209,7 @@ fn chart() -> Chart {
         lists: Vec::new(),
         steps: Vec::new(),
         expects: Vec::new(),
+        objectives: Vec::new(),
     }
 }
 
