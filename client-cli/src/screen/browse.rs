@@ -3,8 +3,9 @@
 use super::colours::Ink;
 use super::desk::Desk;
 use super::parts::{About, At, Row, Sheet};
+use super::views::{alerts, component};
 use ratatui::Frame;
-use ratatui::crossterm::event::KeyCode;
+use ratatui::crossterm::event::{KeyCode, KeyEvent};
 use ratatui::layout::Rect;
 use ratatui::text::Line;
 
@@ -26,8 +27,19 @@ pub(crate) struct Browse {
     pub(crate) in_pane: bool,
     /// In the pane.
     pub(crate) pane_at: At,
-    /// Help that lies over the view: on a component, or on keys and words.
-    pub(crate) help: Option<(Option<usize>, At)>,
+    /// Help that lies over the view.
+    pub(crate) help: Option<(Topic, At)>,
+}
+
+/// What help is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Topic {
+    /// Keys and words.
+    Keys,
+    /// A component.
+    Component(usize),
+    /// An occurrence of an alert.
+    Alert(u64),
 }
 
 /// A screen of views.
@@ -46,8 +58,8 @@ pub(crate) trait Browsed {
     fn rows(&self, wide: usize) -> Vec<Row>;
     /// Rows of the pane beside it.
     fn pane_rows(&self, wide: usize) -> Vec<Row>;
-    /// Rows of the help over it.
-    fn help_rows(&self, wide: usize) -> Vec<Row>;
+    /// Rows of help on keys and words.
+    fn key_rows(&self, wide: usize) -> Vec<Row>;
     /// Has this view a pane?
     fn has_pane(&self) -> bool;
     /// Is the chosen row marked? In a drawing the part itself is.
@@ -90,6 +102,56 @@ pub(crate) trait Browsed {
             About::Component(component) => Some(component),
             _ => None,
         }
+    }
+
+    /// Help on what is chosen; where that is nothing, on keys and words.
+    fn ask_help(&mut self) {
+        let topic = match self.about_in_view() {
+            About::Component(component) => Topic::Component(component),
+            About::Alert(number) => Topic::Alert(number),
+            _ => Topic::Keys,
+        };
+        self.browse_mut().help = Some((topic, At::default()));
+    }
+
+    /// Rows of the help over the view.
+    fn help_rows(&self, wide: usize) -> Vec<Row> {
+        let desk = self.desk();
+        match self.browse().help {
+            Some((Topic::Component(component), _)) => {
+                component::help(&desk.model, desk.palette, component, wide)
+            }
+            Some((Topic::Alert(number), _)) => alerts::help(&desk.model, desk.palette, number, wide),
+            _ => self.key_rows(wide),
+        }
+    }
+
+    /// A key that changes what is typed or the search; `true`: it was one. While rows come and go, the chosen one stays chosen.
+    fn edit(&mut self, key: KeyEvent) -> bool
+    where
+        Self: Sized,
+    {
+        if !self.desk().filtering {
+            return self.desk_mut().edit(key);
+        }
+        self.with_filter(|desk| desk.edit(key))
+    }
+
+    /// Changes the search; the row that was chosen stays so, where it is still there, else the first is.
+    fn with_filter<T>(&mut self, change: impl FnOnce(&mut Desk) -> T) -> T
+    where
+        Self: Sized,
+    {
+        let text = |rows: &[Row], row: usize| rows.get(row).map(|row| row.line.to_string());
+        let rows = self.rows(self.desk().room.0);
+        let mut at = *self.here();
+        at.settle(&rows);
+        let chosen = text(&rows, at.row);
+        let done = change(self.desk_mut());
+        let rows = self.rows(self.desk().room.0);
+        let same = (0..rows.len()).find(|&row| rows[row].is_choice() && text(&rows, row) == chosen);
+        self.here().row = same.unwrap_or(0);
+        done
     }
 
     /// Moves by so many choices, in the pane or in the view.

@@ -67,8 +67,7 @@ fn strips(screen: &ClassScreen, wide: usize) -> Vec<Row> {
     let (model, palette) = (&screen.desk.model, screen.desk.palette);
     let mut rows = alerts::strip(model, palette, wide, 1);
     rows.resize(1, Row::new(palette, About::Nothing, &[]));
-    rows.extend(talk::last(model, palette, wide, 2));
-    rows.resize(1 + 2, Row::new(palette, About::Nothing, &[]));
+    rows.extend(talk::strip(model, palette, wide));
     rows
 }
 
@@ -139,11 +138,8 @@ impl Browsed for ClassScreen {
         }
     }
 
-    fn help_rows(&self, wide: usize) -> Vec<Row> {
+    fn key_rows(&self, wide: usize) -> Vec<Row> {
         let palette = self.desk.palette;
-        if let Some((Some(chosen), _)) = self.browse.help {
-            return component::help(&self.desk.model, palette, chosen, wide);
-        }
         let mut rows = vec![Row::heading(palette, "KEYS, while nothing is typed")];
         let marks: Vec<(String, String)> = marks()
             .map(|(key, category)| {
@@ -210,7 +206,7 @@ const KEYS: [(&str, &str); 13] = [
     ("\"", "speak as the bridge"),
     (";", "words for the last mark, or a note"),
     ("/", "find in Plant or Faults"),
-    ("?", "help on the chosen component, or this"),
+    ("?", "help on the chosen component or alert, or this"),
     ("Esc", "takes back: what is typed, the search, the pane"),
     ("Ctrl-C twice, or quit", "leave; the runs go on"),
 ];

@@ -3,7 +3,8 @@
 use super::{ClassScreen, View};
 use crate::online::directing;
 use crate::screen::Todo;
-use crate::screen::browse::Browsed as _;
+use crate::screen::browse::{Browsed as _, Topic};
+use crate::screen::desk::Desk;
 use crate::screen::model::Sort;
 use crate::screen::parts::{About, At, round};
 use crate::screen::views::faults::{self, Fault};
@@ -32,7 +33,7 @@ impl ClassScreen {
         if let KeyCode::F(number) = key.code {
             return self.function_key(number);
         }
-        if self.desk.edit(key) {
+        if self.edit(key) {
             return Todo::nothing();
         }
         match key.code {
@@ -44,7 +45,7 @@ impl ClassScreen {
     /// F1 help, F2 to F6 marks: what was seen lies ten seconds back by the time the key is found.
     fn function_key(&mut self, number: u8) -> Todo {
         if number == 1 {
-            self.browse.help = Some((None, At::default()));
+            self.browse.help = Some((Topic::Keys, At::default()));
             return Todo::nothing();
         }
         match marks().find(|known| known.0 == number) {
@@ -125,12 +126,12 @@ impl ClassScreen {
             }
             KeyCode::Tab => self.turn_view(1),
             KeyCode::BackTab => self.turn_view(View::ALL.len() - 1),
-            KeyCode::Char('?') => self.browse.help = Some((self.chosen_component(), At::default())),
+            KeyCode::Char('?') => self.ask_help(),
             KeyCode::Char('/') => {
                 if self.view != View::Faults {
                     self.show(View::Plant);
                 }
-                self.desk.search();
+                self.with_filter(Desk::search);
             }
             KeyCode::Char('=') => return self.hold_or_resume(),
             KeyCode::Char('+') => return self.step_speed(true),
@@ -145,7 +146,7 @@ impl ClassScreen {
             KeyCode::Esc => {
                 self.browse.in_pane = false;
                 self.looked_at = None;
-                self.desk.filter.clear();
+                self.with_filter(|desk| desk.filter.clear());
             }
             KeyCode::Up => self.go(-1),
             KeyCode::Down => self.go(1),

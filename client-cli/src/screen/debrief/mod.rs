@@ -228,8 +228,9 @@ impl DebriefScreen {
         self.listed.get(place).and_then(|item| self.lanes.items.get(*item))
     }
 
-    /// Lists what is to be listed, with the same time chosen.
+    /// Lists what is to be listed, with the same event chosen; where that is not listed, the last before it.
     pub(super) fn list_again(&mut self) {
+        let chosen = self.listed.get(self.item).copied();
         let words: Vec<String> = self.filter.split_whitespace().map(str::to_lowercase).collect();
         let has_all = |item: &Item| {
             let text = format!("{}: {}", item.who, item.text).to_lowercase();
@@ -238,7 +239,9 @@ impl DebriefScreen {
         let items = self.lanes.items.iter().enumerate();
         let kept = items.filter(|(_, item)| (self.lists_all || !item.is_minor) && has_all(item));
         self.listed = kept.map(|(i, _)| i).collect();
-        self.item = self.last_listed(self.tick);
+        let same = chosen.filter(|item| self.lanes.items[*item].tick == self.tick);
+        let same = same.and_then(|chosen| self.listed.iter().position(|item| *item == chosen));
+        self.item = same.unwrap_or_else(|| self.last_listed(self.tick));
     }
 
     /// The last of the list at or before a tick.

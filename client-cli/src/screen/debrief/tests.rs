@@ -192,6 +192,12 @@ fn events_are_found_by_their_words() {
     assert!(page.contains("no event has that") && page.contains("Esc lists them again"), "{page}");
     press(&mut screen, "n←↑⎋");
     assert_eq!(screen.listed.len(), all);
+    // Of several at one instant the chosen one stays chosen when all are listed again.
+    press(&mut screen, "/insulation⏎↑");
+    let chosen = screen.listed_item(screen.item).unwrap().seq;
+    assert!(screen.listed.len() > 1);
+    press(&mut screen, "⎋");
+    assert_eq!(screen.listed_item(screen.item).unwrap().seq, chosen);
 }
 
 #[test]

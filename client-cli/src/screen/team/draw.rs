@@ -64,8 +64,7 @@ fn strips(screen: &TeamScreen, wide: usize) -> Vec<Row> {
     let (model, palette) = (&screen.desk.model, screen.desk.palette);
     let mut rows = alerts::strip(model, palette, wide, 2);
     rows.resize(2, Row::new(palette, About::Nothing, &[]));
-    rows.extend(talk::last(model, palette, wide, 2));
-    rows.resize(2 + 2, Row::new(palette, About::Nothing, &[]));
+    rows.extend(talk::strip(model, palette, wide));
     rows
 }
 
@@ -132,10 +131,7 @@ impl Browsed for TeamScreen {
         })
     }
 
-    fn help_rows(&self, wide: usize) -> Vec<Row> {
-        if let Some((Some(chosen), _)) = self.browse.help {
-            return component::help(&self.desk.model, self.desk.palette, chosen, wide);
-        }
+    fn key_rows(&self, wide: usize) -> Vec<Row> {
         let mut rows = vec![Row::heading(self.desk.palette, "KEYS, while nothing is typed")];
         let words = deadship_run::words::WORDS.iter().chain(&OWN_WORDS);
         let words = words.filter(|(word, _, doc)| !is_directing(doc) && *word != "help");
@@ -188,7 +184,7 @@ pub(super) const KEYS: [(&str, &str); 12] = [
     ("Space", "a reading's trend; tick a step off"),
     ("!", "acknowledge: the chosen alert, or the most urgent that waits"),
     ("/", "find things here by name"),
-    ("?", "help on the chosen component, or this"),
+    ("?", "help on the chosen component or alert, or this"),
     ("any letter", "begins a command"),
     ("Esc", "takes back: what is typed, the search, the pane"),
     ("Ctrl-P, Ctrl-N", "lines typed before"),

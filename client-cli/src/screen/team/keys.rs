@@ -3,6 +3,7 @@
 use super::{TeamScreen, View};
 use crate::screen::Todo;
 use crate::screen::browse::Browsed as _;
+use crate::screen::desk::Desk;
 use crate::screen::parts::{About, At, round};
 use crate::screen::views::{checklist, component, orders};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
@@ -15,7 +16,7 @@ impl TeamScreen {
         if self.key_on_help(key.code) {
             return Todo::nothing();
         }
-        if self.desk.edit(key) {
+        if self.edit(key) {
             return Todo::nothing();
         }
         match key.code {
@@ -60,19 +61,18 @@ impl TeamScreen {
             KeyCode::Tab => self.turn_view(1),
             KeyCode::BackTab => self.turn_view(View::ALL.len() - 1),
             KeyCode::Char('?') | KeyCode::F(1) => {
-                let component = self.chosen_component();
-                self.browse.help = Some((component, At::default()));
+                self.ask_help();
             }
             KeyCode::Char('/') => {
                 self.show(View::Here);
-                self.desk.search();
+                self.with_filter(Desk::search);
             }
             KeyCode::Char('!') => return self.acknowledge(),
             KeyCode::Char(' ') => return self.space(),
             KeyCode::Enter => return self.enter(),
             KeyCode::Esc => {
                 self.browse.in_pane = false;
-                self.desk.filter.clear();
+                self.with_filter(|desk| desk.filter.clear());
             }
             KeyCode::Up => self.go(-1),
             KeyCode::Down => self.go(1),

@@ -166,3 +166,58 @@ fn from_a_component_one_key_leads_to_its_system_and_back() {
     // It stands at the floor plates: from the generator flat the way there is offered.
     assert_eq!(screen.desk.typed.text(), "go floor-plates");
 }
+
+#[test]
+fn help_on_an_alert_says_what_it_is_and_what_to_type() {
+    let mut screen = screen(&Stage::alarm(), true);
+    press(&mut screen, &["2", "?"]);
+    insta::assert_snapshot!("help_on_an_alert", text(&drawn(&mut screen, 80, 24)));
+    // An alert that has gone meanwhile says so.
+    screen.desk.model.situation.alerts.clear();
+    assert!(text(&drawn(&mut screen, 80, 24)).contains("not on the list any more"));
+    press(&mut screen, &["Esc", "8", "?"]);
+    assert!(text(&drawn(&mut screen, 80, 24)).contains("KEYS, while nothing is typed"));
+}
+
+#[test]
+fn a_search_keeps_what_was_chosen() {
+    use crate::screen::browse::Browsed as _;
+    use crate::screen::parts::About;
+    let mut screen = screen(&Stage::calm(), true);
+    press(&mut screen, &["1", "/priming", "Enter", "Down"]);
+    let chosen = screen.about();
+    assert!(matches!(chosen, About::Component(_)), "{chosen:?}");
+    press(&mut screen, &["Esc"]);
+    assert_eq!(screen.about(), chosen, "when all is shown again");
+    press(&mut screen, &["/"]);
+    assert_eq!(screen.about(), chosen, "when a search begins");
+    press(&mut screen, &["p", "Enter"]);
+    assert_eq!(screen.about(), chosen, "while it is still found");
+    press(&mut screen, &["Esc", "/air.receiver", "Enter"]);
+    let rows = screen.rows(screen.desk.room.0);
+    let first = rows.iter().find(|row| row.is_choice()).expect("something is found");
+    assert_eq!(screen.about(), first.about, "else the first that is found is chosen");
+}
+
+#[test]
+fn a_long_refusal_is_seen_in_full_until_something_newer_comes() {
+    let mut screen = screen(&Stage::calm(), true);
+    let refuse = |screen: &mut crate::screen::TeamScreen, text: &str| {
+        let reasons = vec![Reason { code: "blocked".into(), text: text.into() }];
+        let asked = ClientMessage::Line { id: uuid::Uuid::nil(), text: "start dg1.controls".into() };
+        screen.heard(ServerMessage::Refused { id: uuid::Uuid::nil(), reasons }, Some(&asked));
+    };
+    let long = "the turning gear is in, the starting air is shut, the lube oil has no pressure, the jacket water is cold, \
+                and the set is in local control: take the gear out first";
+    refuse(&mut screen, long);
+    let seen = text(&drawn(&mut screen, 80, 24));
+    let words = seen.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("take the gear out first (blocked)"), "{seen}");
+    press(&mut screen, &["say clear", "Enter"]);
+    let seen = text(&drawn(&mut screen, 80, 24));
+    assert!(!seen.contains("take the gear") && seen.contains("›: say clear"), "{seen}");
+    assert!(seen.contains("the starting air is…"), "what is cut has a sign: {seen}");
+    refuse(&mut screen, &"again and again and again ".repeat(40));
+    let seen = text(&drawn(&mut screen, 60, 16));
+    assert!(seen.contains("… 8 shows all of it"), "{seen}");
+}

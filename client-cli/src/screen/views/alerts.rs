@@ -3,7 +3,7 @@
 use crate::screen::colours::{Ink, Palette};
 use crate::screen::model::Model;
 use crate::screen::parts::{About, Row};
-use crate::screen::text::{age, clock, fit};
+use crate::screen::text::{age, clock, fit, wrap};
 use deadship_run::view::AlertNow;
 
 /// Below this width words are short.
@@ -50,6 +50,48 @@ pub(crate) fn row(model: &Model, palette: Palette, alert: &AlertNow, wide: usize
         About::Alert(alert.number),
         &[(ink, &head), (body, &text), (if alert.waits { Ink::Strong } else { Ink::Faint }, &tail)],
     )
+}
+
+/// What a priority asks for. Priorities are those of MSC.302(87); the words are common practice, no source.
+fn asks(priority: &str) -> &'static str {
+    match priority {
+        "alarm" => "An alarm: look and act at once.",
+        "warning" => "A warning: not urgent yet; look before it becomes so.",
+        _ => "A caution: to be known, not acted on at once.",
+    }
+}
+
+/// Help on one: what it says, how it stands, what can be done with it, and what it is about.
+pub(crate) fn help(model: &Model, palette: Palette, number: u64, wide: usize) -> Vec<Row> {
+    let Some(alert) = model.situation.alerts.iter().find(|alert| alert.number == number) else {
+        return Row::text(palette, Ink::Plain, "this alert is not on the list any more", wide);
+    };
+    let mut rows = Vec::new();
+    for text in wrap(&format!("{} {}", sign(&alert.priority), alert.text), wide) {
+        rows.push(Row::new(palette, About::Nothing, &[(Ink::of_priority(&alert.priority), &text)]));
+    }
+    let came = age(model.tick.saturating_sub(alert.raised_tick));
+    let stands = format!(
+        "{} It came at {}, {came} ago; {}.",
+        asks(&alert.priority),
+        clock(alert.raised_tick),
+        standing(alert, false)
+    );
+    rows.extend(Row::text(palette, Ink::Plain, &stands, wide));
+    if let Some(group) = &alert.first_of {
+        let text = format!("It came first of its group ({group}): nearest to what began it.");
+        rows.extend(Row::text(palette, Ink::Plain, &text, wide));
+    }
+    let goes = "Acknowledged it is known to someone and silent; it goes from the list when its condition is gone as well.";
+    rows.extend(Row::text(palette, Ink::Plain, goes, wide));
+    let typed = format!("Type: ack {}, or shelve {} for 30 min", alert.number, alert.alert);
+    rows.extend(Row::text(palette, Ink::Strong, &typed, wide));
+    let component = model.chart.as_ref().and_then(|chart| chart.component(&alert.component));
+    if let Some(component) = component {
+        rows.push(Row::new(palette, About::Nothing, &[]));
+        rows.extend(super::component::help(model, palette, component, wide));
+    }
+    rows
 }
 
 /// The whole list, and what is kept from it.
