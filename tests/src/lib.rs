@@ -1,5 +1,6 @@
 //! What the end-to-end tests share: where things are, and running the programs.
 
+pub mod album;
 pub mod first_light;
 pub mod hands;
 pub mod load;

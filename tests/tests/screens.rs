@@ -2,13 +2,12 @@
 //! by line as a script does it. A link of the test's own tells when a step can be done; every act goes through hands.
 
 use deadship_protocol::{Identity, ServerMessage};
+use deadship_tests::album::{Album, Part};
 use deadship_tests::first_light::{PASSING, Step, boards, emergency, engine};
 use deadship_tests::hands::{Hands, Pane, Plain, Tmux};
 use deadship_tests::server::{Link, ServerProcess};
-use deadship_tests::top;
 use serde_json::Value;
 use std::collections::{BTreeMap, VecDeque};
-use std::fmt::Write as _;
 use std::sync::Arc;
 use uuid::Uuid;
 
@@ -107,33 +106,6 @@ async fn eyes(server: &ServerProcess, key: &str) -> (Link, String) {
     (link, code)
 }
 
-/// Captured screens, for the docs.
-#[derive(Default)]
-struct Album {
-    text: String,
-    taken: Vec<&'static str>,
-}
-
-impl Album {
-    fn take(&mut self, title: &'static str, pane: &Pane) {
-        if !self.taken.contains(&title) {
-            self.taken.push(title);
-            let lines: Vec<String> = pane.seen().lines().map(|line| line.trim_end().to_owned()).collect();
-            let _ = write!(self.text, "\n## {title}\n\n```text\n{}\n```\n", lines.join("\n"));
-        }
-    }
-
-    /// Writes them into the docs when `WRITE_SCREENS` is set.
-    fn keep(&self) {
-        if std::env::var_os("WRITE_SCREENS").is_some() {
-            let head = "# Screens\n\nCaptured by `WRITE_SCREENS=1 cargo test -p deadship-tests --test screens` while a team of \
-                        three and an instructor\ncompleted `first-light` by keys, on terminals of 80 columns and 24 lines \
-                        and of 160 and 50. Colours are lost here. The ship,\nthe drill and the people are invented.\n";
-            std::fs::write(top().join("docs/screens.md"), format!("{head}{}", self.text)).expect("written");
-        }
-    }
-}
-
 /// The instructor opens the class, lets it go on at speed, sets and lifts a fault, and marks; all by keys.
 fn open_by_keys(instructor: &mut Pane, album: &mut Album) {
     instructor.wait("no class is open");
@@ -205,7 +177,7 @@ async fn a_team_and_an_instructor_complete_the_drill_by_keys() {
     }
     instructor.wait("the aim is reached");
     album.take("The instructor, when the aim is reached", &instructor);
-    album.keep();
+    album.keep(Part::Class);
 }
 
 /// Screens at moments that count.

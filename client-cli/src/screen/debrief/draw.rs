@@ -368,9 +368,9 @@ fn keys(screen: &DebriefScreen) -> &'static str {
             "words that an event has; Enter lists only those"
         }
         _ if screen.typed.is_some() => "a time as 12:30 or 12m30s; Enter goes there, Esc does not",
-        View::Events if !screen.filter.is_empty() => "↑↓ events that have what you look for  Esc all again",
         _ if screen.help.is_some() => "↑↓ scroll  any other key closes",
         _ if screen.pages.open.is_some() => page_keys(screen),
+        View::Events if !screen.filter.is_empty() => "↑↓ events that have what you look for  Esc all again",
         View::Events => "↑↓ events  Enter what they saw  w why  o objectives  Tab eyes  ? help  q leave",
         View::Here if screen.in_pane => "↑↓ choose  t trend of a reading  Esc back  ? help",
         View::Here => "↑↓ choose  Enter its readings  Tab other eyes  8 events  ? help  q leave",
