@@ -49,6 +49,11 @@ pub enum Command {
         after_help = "Examples:\n  deadship rehearse first-light\n  deadship rehearse first-light --crew idle --quiet --record idle.jsonl"
     )]
     Rehearse(RehearseArgs),
+    /// Prove drills: nobody must fail, the expert must pass, errors must fail for their reason, whatever the seed.
+    #[command(
+        after_help = "Examples:\n  deadship prove first-light\n  deadship prove --seeds 3 --json\n\nExit status 1: something is not as it should be."
+    )]
+    Prove(ProveArgs),
     /// Run a ship or a rig without a drill and write readings down.
     #[command(
         after_help = "Examples:\n  deadship trial quillmere --state \"at sea, two sets\" --for \"10 min\" --every 30s --readings \"dg1.generator.power,*.frequency\""
@@ -181,6 +186,12 @@ pub struct RehearseArgs {
     /// Stop after this time, for drills that set no limit.
     #[arg(long, value_name = "TIME", value_parser = time_option, default_value = "2h")]
     pub at_most: f64,
+    /// The crew takes its time as people do, drawn from this seed; without it, it is as quick as its hands.
+    #[arg(long, value_name = "SEED")]
+    pub pace: Option<u64>,
+    /// With `--pace`: at less than 100 % the crew is slower, and forgets steps.
+    #[arg(long, value_name = "PER CENT", requires = "pace", value_parser = clap::value_parser!(u8).range(0..=100), default_value_t = 100)]
+    pub skill: u8,
     /// Write the run's archive here; an existing file is never overwritten.
     #[arg(long, value_name = "FILE")]
     pub record: Option<PathBuf>,
@@ -190,6 +201,19 @@ pub struct RehearseArgs {
     /// Print no events while it runs.
     #[arg(long)]
     pub quiet: bool,
+}
+
+/// Prove drills.
+#[derive(Debug, Args)]
+pub struct ProveArgs {
+    /// Drills: names or files; without any, all that are known.
+    pub drills: Vec<String>,
+    /// How many seeds: of each run, and of the pace of its crew.
+    #[arg(long, default_value_t = 20, value_parser = clap::value_parser!(u64).range(1..=1000))]
+    pub seeds: u64,
+    /// A verdict as JSON a line.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Run a ship or rig without a drill.

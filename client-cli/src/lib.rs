@@ -23,6 +23,7 @@ mod manual;
 mod marks;
 mod measures;
 pub mod online;
+mod prove;
 pub mod readings;
 mod record;
 mod rehearse;
@@ -80,6 +81,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
     match command {
         Command::Join(args) => online::join(io, args, authority, cli.plain),
         Command::Teach(args) => online::teach(io, args, authority, cli.plain),
+        Command::Prove(args) => prove::prove(io, &mut Library::new(data)?, args),
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
         Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),
         Command::Check(args) => check::check(io, &mut Library::new(data)?, args),

@@ -5,7 +5,7 @@ use crate::failure::{Failure, NO, WELL};
 use crate::io::{Io, wrap_long_lines};
 use crate::library::{Library, as_path};
 use crate::trial::{AT, open_failed};
-use deadship_run::crew::Crew;
+use deadship_run::crew::{Crew, Manner};
 use deadship_run::debrief::Debrief;
 use deadship_run::ids::run_id;
 use deadship_run::opening::{Opening, TextFile};
@@ -32,6 +32,11 @@ pub(crate) fn rehearse(io: &mut Io, library: &mut Library, args: &RehearseArgs) 
     let who = Who::person("rehearsal", Role::Instructor);
     let (recorder, first) = Recorder::open(id, opening, &who, AT).map_err(open_failed)?;
     let crew = crew(&recorder.run().setup, &hands)?;
+    let manner = args.pace.map(|seed| Manner::new(seed, f64::from(args.skill) / 100.0));
+    let crew = match manner {
+        Some(manner) => crew.map(|crew| crew.with_manner(manner)),
+        None => crew,
+    };
     let record = args.record.as_deref().map(|path| new_archive(path, id)).transpose()?;
     let mut rehearsal = Rehearsal { recorder, crew, log: Vec::new(), record, quiet: args.quiet };
     rehearsal.keep(io, first)?;

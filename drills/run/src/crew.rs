@@ -2,8 +2,12 @@
 //!
 //! Its commands go the same way as those of people. It walks, waits until its hands are free, and tries again when it
 //! is refused. It knows every reading, wherever it stands: it shows what a crew that looks at the right gauges does,
-//! not how one finds out. How far it is, is in the run (steps ticked off), so a crew made anew after a crash goes on
+//! not how one finds out. With a [`Manner`] it takes its time as people do, and forgets as they do. How far it is, is in the run (steps ticked off), so a crew made anew after a crash goes on
 //! with the first step that is not ticked off.
+
+mod manner;
+
+pub use manner::Manner;
 
 use crate::command::Command;
 use crate::condition::Condition;
@@ -86,9 +90,16 @@ pub struct Crew {
     procedure: Option<Procedure>,
     robots: Vec<Robot>,
     given_up: Vec<GivenUp>,
+    manner: Option<Manner>,
 }
 
 impl Crew {
+    /// The same crew, taking its time as people do.
+    #[must_use]
+    pub fn with_manner(self, manner: Manner) -> Crew {
+        Crew { manner: Some(manner), ..self }
+    }
+
     /// A crew that does nothing.
     pub fn idle() -> Crew {
         Crew::default()
@@ -127,7 +138,7 @@ impl Crew {
                 robots.push(Robot { station: step.station.clone(), ..Robot::default() });
             }
         }
-        Ok(Crew { procedure: Some(procedure.clone()), robots, given_up: Vec::new() })
+        Ok(Crew { procedure: Some(procedure.clone()), robots, given_up: Vec::new(), manner: None })
     }
 
     /// What the robots do now: at most one command each, to be given at once. Call it once a tick, and
@@ -138,9 +149,10 @@ impl Crew {
             return Vec::new();
         }
         let mut commands = Vec::new();
+        let mut work = Work { run, procedure, manner: self.manner, given_up: &mut self.given_up };
         for robot in &mut self.robots {
             let who = Who::Robot { station: robot.station.clone() };
-            if let Some(command) = robot.next(run, procedure, &who, &mut self.given_up) {
+            if let Some(command) = robot.next(&mut work, &who) {
                 let seat = matches!(command, Command::TakeStation { .. });
                 let stage = (!seat).then_some(robot.stage);
                 robot.given = Some(Given { stage, words: command.wording(&run.setup), refused: false });
@@ -193,19 +205,28 @@ fn next_step(run: &Run, procedure: &Procedure, station: &str) -> Option<usize> {
     procedure.steps.iter().position(open)
 }
 
+/// What the robots work by.
+struct Work<'a> {
+    run: &'a Run,
+    procedure: &'a Procedure,
+    manner: Option<Manner>,
+    given_up: &'a mut Vec<GivenUp>,
+}
+
+impl Work<'_> {
+    /// Ticks that a person takes for this; none without a manner.
+    fn takes(&self, draw: impl Fn(&Manner) -> f64) -> u64 {
+        self.manner.as_ref().map_or(0, |manner| ticks(draw(manner)))
+    }
+}
+
 impl Robot {
     /// The next command. Judges first what became of the last one.
-    fn next(
-        &mut self,
-        run: &Run,
-        procedure: &Procedure,
-        who: &Who,
-        given_up: &mut Vec<GivenUp>,
-    ) -> Option<Command> {
-        let tick = run.tick();
-        let refused = self.judge(procedure, tick);
+    fn next(&mut self, work: &mut Work<'_>, who: &Who) -> Option<Command> {
+        let (run, tick) = (work.run, work.run.tick());
+        let refused = self.judge(work, tick);
         if let Some(why) = refused {
-            return self.give_up(procedure, why, tick, given_up);
+            return self.give_up(work, why);
         }
         let free = run.person(who).is_none_or(|p| p.arrives_tick <= tick && p.busy_until_tick <= tick);
         if tick < self.not_before || !free {
@@ -215,26 +236,20 @@ impl Robot {
             return Some(Command::TakeStation { station: self.station.clone() });
         }
         if self.step.is_none() {
-            self.step = next_step(run, procedure, &self.station);
+            self.step = next_step(run, work.procedure, &self.station);
             (self.stage, self.since_tick, self.refusals) = (Stage::When, tick, 0);
         }
-        let step = &procedure.steps[self.step?];
-        self.proceed(run, procedure, step, given_up)
+        let step = &work.procedure.steps[self.step?];
+        self.proceed(work, step)
     }
 
     /// Goes from stage to stage until there is something to do or to wait for.
-    fn proceed(
-        &mut self,
-        run: &Run,
-        procedure: &Procedure,
-        step: &Step,
-        given_up: &mut Vec<GivenUp>,
-    ) -> Option<Command> {
-        let tick = run.tick();
+    fn proceed(&mut self, work: &mut Work<'_>, step: &Step) -> Option<Command> {
+        let (run, tick) = (work.run, work.run.tick());
         loop {
             match self.stage {
                 Stage::When => {
-                    let key = |name: &String| format!("{}/{name}", procedure.name);
+                    let key = |name: &String| format!("{}/{name}", work.procedure.name);
                     let earlier = step.after.iter().all(|name| run.state.ticked.contains_key(&key(name)));
                     if !earlier {
                         // Others may take as long as they like.
@@ -242,9 +257,15 @@ impl Robot {
                         return None;
                     }
                     if !is_true(run, step.when.as_ref()) {
-                        return self.wait(procedure, step, step.when.as_ref(), tick, given_up);
+                        return self.wait(work, step, step.when.as_ref());
+                    }
+                    if work.manner.is_some_and(|manner| manner.forgets(&self.station, &step.name)) {
+                        return self.give_up(work, "forgotten".to_owned());
                     }
                     self.stage = Stage::Act(0);
+                    if self.pauses(work.takes(|manner| manner.notices_s(step)), tick) {
+                        return None;
+                    }
                 }
                 Stage::Act(index) => match step.acts.get(index) {
                     Some((_, Line::Command(command))) => return Some(command.clone()),
@@ -255,42 +276,51 @@ impl Robot {
                     }
                     None => (self.stage, self.since_tick) = (Stage::Until, tick),
                 },
-                Stage::Until if is_true(run, step.until.as_ref()) => self.stage = Stage::Say,
-                Stage::Until => return self.wait(procedure, step, step.until.as_ref(), tick, given_up),
+                Stage::Until if is_true(run, step.until.as_ref()) => {
+                    self.stage = Stage::Say;
+                    if step.until.is_some() && self.pauses(work.takes(|manner| manner.sees_s(step)), tick) {
+                        return None;
+                    }
+                }
+                Stage::Until => return self.wait(work, step, step.until.as_ref()),
                 Stage::Say => match &step.say {
                     Some(text) => return Some(Command::Say { to: None, text: text.clone() }),
                     None => self.stage = Stage::Tick,
                 },
                 Stage::Tick => {
-                    let (procedure, step) = (procedure.name.clone(), step.name.clone());
+                    let (procedure, step) = (work.procedure.name.clone(), step.name.clone());
                     return Some(Command::TickOff { procedure, step, done: true });
                 }
             }
         }
     }
 
-    fn wait(
-        &mut self,
-        procedure: &Procedure,
-        step: &Step,
-        condition: Option<&Condition>,
-        tick: u64,
-        given_up: &mut Vec<GivenUp>,
-    ) -> Option<Command> {
-        if tick < self.since_tick + ticks(step.timeout_s) {
+    /// Does nothing for some ticks. Says whether there were any.
+    fn pauses(&mut self, takes: u64, tick: u64) -> bool {
+        self.not_before = self.not_before.max(tick + takes);
+        takes > 0
+    }
+
+    fn wait(&mut self, work: &mut Work<'_>, step: &Step, condition: Option<&Condition>) -> Option<Command> {
+        if work.run.tick() < self.since_tick + ticks(step.timeout_s) {
             return None;
         }
         let waited = condition.map_or("", Condition::text);
-        self.give_up(procedure, format!("waited {} s for {waited}", step.timeout_s), tick, given_up)
+        self.give_up(work, format!("waited {} s for {waited}", step.timeout_s))
     }
 
     /// Looks at what became of the last command; gives a reason to give the step up.
-    fn judge(&mut self, procedure: &Procedure, tick: u64) -> Option<String> {
+    fn judge(&mut self, work: &Work<'_>, tick: u64) -> Option<String> {
         let given = self.given.take()?;
         if !given.refused {
             self.refusals = 0;
             match given.stage {
-                Some(Stage::Act(index)) => self.stage = Stage::Act(index + 1),
+                Some(Stage::Act(index)) => {
+                    self.stage = Stage::Act(index + 1);
+                    let step = self.step.map(|at| &work.procedure.steps[at]);
+                    let takes = step.map_or(0, |step| work.takes(|manner| manner.turns_s(step, index)));
+                    self.pauses(takes, tick);
+                }
                 Some(Stage::Say) => self.stage = Stage::Tick,
                 Some(Stage::Tick) => self.step = None,
                 Some(Stage::When | Stage::Until) | None => {}
@@ -300,22 +330,16 @@ impl Robot {
         self.not_before = tick + ticks(RETRY_S);
         self.refusals += 1;
         // A robot without station keeps asking for it: someone else may hold it for a while.
-        let given_up = given.stage.is_some() && self.refusals > procedure.retries;
+        let given_up = given.stage.is_some() && self.refusals > work.procedure.retries;
         given_up.then(|| format!("refused {} times: {}", self.refusals, given.words))
     }
 
     /// Leaves the step undone and says so.
-    fn give_up(
-        &mut self,
-        procedure: &Procedure,
-        why: String,
-        tick: u64,
-        given_up: &mut Vec<GivenUp>,
-    ) -> Option<Command> {
-        let step = procedure.steps[self.step?].name.clone();
-        given_up.push(GivenUp { step: step.clone(), why, tick });
+    fn give_up(&mut self, work: &mut Work<'_>, why: String) -> Option<Command> {
+        let step = work.procedure.steps[self.step?].name.clone();
+        work.given_up.push(GivenUp { step: step.clone(), why, tick: work.run.tick() });
         (self.stage, self.refusals) = (Stage::Tick, 0);
-        Some(Command::TickOff { procedure: procedure.name.clone(), step, done: false })
+        Some(Command::TickOff { procedure: work.procedure.name.clone(), step, done: false })
     }
 }
 

@@ -44,7 +44,25 @@ pub struct Drill {
     pub objectives: Vec<Objective>,
     /// Is the team shown ratings that are given when the run is over?
     pub team_sees_ratings: bool,
+    /// What its author says of it: for briefs, lists and `prove`.
+    pub about: About,
 }
+
+/// What the author of a drill says of it. Nothing in a run depends on it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct About {
+    /// How long an expert crew takes, s.
+    pub length_s: Option<f64>,
+    /// From 1, for a first lesson, to [`HARDEST`].
+    pub difficulty: Option<u32>,
+    /// For the talk afterwards.
+    pub questions: Vec<String>,
+    /// What it is drawn from: authority and number, or `common practice, no source`.
+    pub sources: Vec<String>,
+}
+
+/// The hardest that a drill can be said to be.
+pub const HARDEST: u32 = 5;
 
 impl Drill {
     /// The brief with all safety words.
@@ -89,6 +107,8 @@ pub struct Station {
     pub covers: Vec<usize>,
     /// How many may hold it at a time.
     pub seats: u32,
+    /// What stands on its card, besides what can be worked out; may be empty.
+    pub card: String,
 }
 
 /// When a step of the drill happens.

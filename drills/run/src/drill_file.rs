@@ -5,7 +5,7 @@ mod parts;
 mod steps;
 
 use crate::condition::{Condition, Names};
-use crate::drill::{AIM, Drill};
+use crate::drill::{AIM, About, Drill, HARDEST};
 use crate::objective::Objective;
 use crate::opening::{Opening, TextFile};
 use crate::procedure::Procedure;
@@ -132,13 +132,7 @@ pub(crate) fn read(opening: &Opening, compiled: &Compiled) -> Result<(Drill, Vec
         root.finish();
         drill
     });
-    let mut procedures = Vec::new();
-    for (file, root) in opening.procedures.iter().zip(roots) {
-        if let Some(root) = root.filter(|root| root.format(FORMAT)) {
-            procedures.extend(desk.read_procedure(file.stem(), &root, drill.as_ref()));
-            root.finish();
-        }
-    }
+    let procedures = desk.read_procedures(opening, roots.collect(), drill.as_ref());
     match drill {
         Some(drill) if !problems.any() => Ok((drill, procedures)),
         _ => Err(problems.sorted()),
@@ -195,9 +189,26 @@ impl<'a> Desk<'a> {
                 .get("team-sees-ratings")
                 .and_then(|field| field.flag())
                 .is_some_and(|sees| sees.value),
+            about: self.read_about(&head),
         };
         head.finish();
+        // Those are read with the ship.
+        root.also_known(["state"]);
         Some(drill)
+    }
+
+    fn read_about(&self, head: &Reader<'a>) -> About {
+        let texts = |key: &str| {
+            let written = head.get(key).and_then(|field| field.texts()).unwrap_or_default();
+            written.into_iter().map(|text| text.value).collect()
+        };
+        let difficulty = head.get("difficulty").and_then(|field| field.whole(1, i64::from(HARDEST)));
+        About {
+            length_s: self.time(head, "length"),
+            difficulty: difficulty.map(|level| level.value as u32),
+            questions: texts("questions"),
+            sources: texts("sources"),
+        }
     }
 
     fn check_start(&self, start: &At<String>) {

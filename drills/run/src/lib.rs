@@ -30,6 +30,7 @@ pub mod objective;
 pub mod opening;
 pub mod orders;
 pub mod procedure;
+pub mod proof;
 pub mod recorder;
 pub mod removal;
 pub mod replay;

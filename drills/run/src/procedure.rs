@@ -18,6 +18,17 @@ pub struct Procedure {
     pub retries: u32,
     /// Steps, in the order written.
     pub steps: Vec<Step>,
+    /// What it does wrong, where it is there to show an error.
+    pub error: Option<Error>,
+}
+
+/// What a procedure does wrong, to show it and to prove that the drill finds it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Error {
+    /// For people: `the sea water pump is not started again`.
+    pub text: String,
+    /// Names of the expectations that must be missed, or stay open, because of it.
+    pub misses: Vec<String>,
 }
 
 /// A step of a procedure.

@@ -5,7 +5,7 @@ use crate::drill_file;
 use crate::opening::{OpenError, Opening};
 use crate::procedure::Procedure;
 use crate::ways::Ways;
-use deadship_plant::file::read_ship;
+use deadship_plant::file::read_ship_with_states;
 use deadship_plant::kinds::REGISTRY;
 use deadship_plant::plant::Compiled;
 use deadship_plant::{Plant, TICK_S};
@@ -39,7 +39,8 @@ impl Setup {
         if files.is_empty() {
             return Err(OpenError::Files(drill_file::without_ship(&opening.drill_file)));
         }
-        let spec = read_ship(REGISTRY, &files).map_err(OpenError::Files)?;
+        let drill_file = (opening.drill_file.name.clone(), opening.drill_file.text.clone());
+        let spec = read_ship_with_states(REGISTRY, &files, &[drill_file]).map_err(OpenError::Files)?;
         let bare = Plant::new(spec, None).map_err(|_| OpenError::Files(Vec::new()))?;
         let (mut drill, procedures) = drill_file::read(&opening, &bare.compiled).map_err(OpenError::Files)?;
         drill.team_sees_ratings = opening.team_sees_ratings.unwrap_or(drill.team_sees_ratings);

@@ -56,14 +56,32 @@ pub const COMPONENT_KEYS: [&str; 7] = ["name", "title", "type", "place", "remote
 /// # Errors
 /// Everything that is wrong with the files, sorted by position.
 pub fn read_ship(kinds: &[&'static KindDef], files: &[(String, String)]) -> Result<ShipSpec, Vec<Problem>> {
-    let problems = Problems::new(files);
+    read_ship_with_states(kinds, files, &[])
+}
+
+/// As [`read_ship`], with the start states that other files add, such as a drill that finds the ship in a state of its own.
+/// Nothing else is looked at in those.
+///
+/// # Errors
+/// As [`read_ship`].
+pub fn read_ship_with_states(
+    kinds: &[&'static KindDef],
+    files: &[(String, String)],
+    of_states: &[(String, String)],
+) -> Result<ShipSpec, Vec<Problem>> {
+    let all: Vec<(String, String)> = files.iter().chain(of_states).cloned().collect();
+    let problems = Problems::new(&all);
     let documents = problems.parse();
-    let scan = sheet::Scan::new(kinds, &problems, &documents);
+    let (ship, states) = documents.split_at(files.len());
+    let scan = sheet::Scan::new(kinds, &problems, ship, states);
     let uses = template::read_uses(&problems, &scan);
     let sheet = scan.sheet(&uses);
     let ship = read_sheet(&problems, &sheet);
     match ship {
-        Some(ship) if !problems.any() => Ok(ship),
+        Some(mut ship) if !problems.any() => {
+            ship.files.truncate(files.len());
+            Ok(ship)
+        }
         _ => Err(problems.sorted()),
     }
 }

@@ -48,11 +48,12 @@ pub(super) struct Sheet<'a> {
 }
 
 impl<'a> Scan<'a> {
-    /// Gathers the tables of the files.
+    /// Gathers the tables of the files, and those of states alone from others.
     pub(super) fn new(
         kinds: &[&'static KindDef],
         problems: &'a Problems,
         documents: &'a [Option<Parsed<'a>>],
+        of_states: &'a [Option<Parsed<'a>>],
     ) -> Scan<'a> {
         let sheet = Sheet {
             problems,
@@ -76,6 +77,9 @@ impl<'a> Scan<'a> {
             if root.format(FORMAT) {
                 scan.take(&root, &mut names);
             }
+        }
+        for document in of_states.iter().flatten() {
+            scan.sheet.states.extend(document.root(problems).tables("state", "a state"));
         }
         scan
     }

@@ -29,6 +29,7 @@ impl<'a> Desk<'a> {
                     .get("seats")
                     .and_then(|field| field.whole(1, 20))
                     .map_or(1, |seats| seats.value as u32),
+                card: self.text(table, "card"),
                 name: name.unwrap_or_default(),
             };
             table.finish();

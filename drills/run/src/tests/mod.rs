@@ -9,6 +9,7 @@ mod life;
 mod notes;
 mod orders;
 mod plans;
+mod proof;
 mod random;
 mod ratings;
 mod reel;

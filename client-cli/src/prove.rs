@@ -1,0 +1,91 @@
+//! `deadship prove`: is a drill what it says, whatever the seed?
+
+use crate::cli::ProveArgs;
+use crate::failure::{Failure, NO, WELL};
+use crate::io::Io;
+use crate::library::{Library, Sort};
+use crate::trial::open_failed;
+use deadship_plant::TICK_S;
+use deadship_run::proof::{Bench, Made, Spread, Trial, Verdict};
+use deadship_run::timeline::clock;
+use deadship_run::why::side_by_side;
+
+/// Trials from one word of progress to the next.
+const TOLD_EVERY: usize = 5;
+
+/// `deadship prove`.
+pub(crate) fn prove(io: &mut Io, library: &mut Library, args: &ProveArgs) -> Result<u8, Failure> {
+    let names: Vec<String> = match args.drills.is_empty() {
+        true => library.all(Sort::Drill).map(|entry| entry.name.clone()).collect(),
+        false => args.drills.clone(),
+    };
+    let mut all_well = true;
+    for name in &names {
+        let verdict = prove_one(io, library, name, args.seeds)?;
+        all_well &= verdict.problems.is_empty();
+        if args.json {
+            // Plain data with text keys and finite numbers always serialises.
+            io.line(&serde_json::to_string(&verdict).unwrap_or_default())?;
+        } else {
+            tell(io, &verdict)?;
+        }
+        io.flush()?;
+    }
+    Ok(if all_well { WELL } else { NO })
+}
+
+fn prove_one(io: &mut Io, library: &mut Library, name: &str, seeds: u64) -> Result<Verdict, Failure> {
+    let drill = library.drill(name)?;
+    let procedures = library.procedures_for(drill.stem());
+    let opening = library.opening(drill, procedures, None)?;
+    let bench = Bench::new(opening).map_err(open_failed)?;
+    let trials = bench.trials(seeds);
+    io.tell(&format!("{name}: {} trials", trials.len()));
+    let (tell, told) = std::sync::mpsc::channel();
+    let made = std::thread::scope(|scope| {
+        let working = scope.spawn(|| {
+            let tell = tell;
+            side_by_side(&trials, |trial: &Trial| {
+                let made = bench.make(trial);
+                // Nobody listens any more only when this is over.
+                let _ = tell.send(());
+                made
+            })
+        });
+        for (count, ()) in (1..).zip(told) {
+            if count % TOLD_EVERY == 0 && count < trials.len() {
+                io.tell(&format!("{name}: {count} of {} trials done", trials.len()));
+            }
+        }
+        working.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+    });
+    let made = made.into_iter().collect::<Result<Vec<Made>, _>>().map_err(open_failed)?;
+    Ok(Verdict::of(&bench, &made))
+}
+
+fn tell(io: &mut Io, verdict: &Verdict) -> Result<(), Failure> {
+    let well = if verdict.problems.is_empty() { "proved" } else { "NOT PROVED" };
+    let difficulty = verdict.difficulty.map_or_else(String::new, |level| format!(", difficulty {level}"));
+    let minutes = verdict.ticks as f64 * TICK_S / 60.0;
+    io.line(&format!("{}: {well}{difficulty}; {minutes:.0} min simulated", verdict.drill))?;
+    verdict.spreads.iter().try_for_each(|spread| io.line(&format!("  {}", row(spread))))?;
+    verdict.problems.iter().try_for_each(|problem| io.line(&format!("  ! {problem}")))
+}
+
+fn row(spread: &Spread) -> String {
+    let time = |ticks: u64| clock(ticks).trim().to_owned();
+    let aim = spread.aim_ticks.map_or_else(
+        || "the aim is not reached".to_owned(),
+        |[first, median, last]| format!("aim at {} ({} to {})", time(median), time(first), time(last)),
+    );
+    let missed: Vec<String> = spread.not_met.iter().map(|(name, times)| format!("{name} {times}×")).collect();
+    let missed = if missed.is_empty() { String::new() } else { format!("; not met: {}", missed.join(", ")) };
+    format!(
+        "{:<24} {} of {} pass; {aim}; most alerts in ten minutes {}, trips {}{missed}",
+        spread.hands.words(),
+        spread.passed,
+        spread.trials,
+        spread.most_alerts,
+        spread.trips
+    )
+}

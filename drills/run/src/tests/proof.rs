@@ -1,0 +1,153 @@
+//! Start states of a drill, procedures that extend others, and what is proved of a drill.
+
+use super::kit::{DRILL, PROCEDURE, instructor, opening_with, said};
+use crate::crew::{Crew, Manner};
+use crate::envelope::Envelope;
+use crate::event::Event;
+use crate::ids::run_id;
+use crate::opening::{Opening, TextFile};
+use crate::proof::{Bench, Hands, Made, Verdict};
+use crate::recorder::Recorder;
+use crate::setup::Setup;
+
+const STATE: &str = r#"
+[[state]]
+name = "low"
+based-on = "cold"
+[state.set]
+"header.tank.volume" = "0.4 m3"
+"#;
+
+/// The small drill with its book under the drill's own name, and others for it.
+fn opening(drill: &str, others: &[(&str, &str)]) -> Opening {
+    let mut opening = opening_with(drill, &[]);
+    opening.procedures.push(TextFile::new("procedures/small.toml", PROCEDURE));
+    let others = others.iter().map(|(name, text)| TextFile::new(format!("procedures/{name}.toml"), *text));
+    opening.procedures.extend(others);
+    opening
+}
+
+const FORGETS: &str = r#"
+format = 1
+[procedure]
+title = "The valve is forgotten"
+drill = "small"
+extends = "small"
+without = ["empty"]
+error = "the tank is not emptied"
+misses = ["aim"]
+"#;
+
+fn made(opening: Opening, seeds: u64) -> (Bench, Vec<Made>) {
+    let bench = Bench::new(opening).unwrap();
+    let made = bench.trials(seeds).iter().map(|trial| bench.make(trial).unwrap()).collect();
+    (bench, made)
+}
+
+#[test]
+fn a_drill_may_find_the_ship_in_a_state_of_its_own() {
+    let drill = DRILL.replace("start = \"cold\"", "start = \"low\"") + STATE;
+    let (setup, plant) = Setup::new(opening_with(&drill, &[])).unwrap();
+    let (component, reading) = setup.compiled.reading("header.tank.volume").unwrap();
+    let volume_m3 = plant.reading(component, reading);
+    assert!((volume_m3 - 0.4).abs() < 0.02, "{volume_m3}");
+    let wrong = drill.replace("volume\" = \"0.4", "volmue\" = \"0.4");
+    let said = said(opening_with(&wrong, &[]));
+    assert!(said.len() == 1 && said[0].starts_with("library/small.toml:"), "{said:?}");
+    assert!(said[0].contains("volmue"), "{said:?}");
+}
+
+#[test]
+fn a_procedure_extends_another_and_says_what_it_does_wrong() {
+    let (setup, _) = Setup::new(opening(DRILL, &[("forgets", FORGETS)])).unwrap();
+    let steps = |name: &str| -> Vec<String> {
+        let procedure = setup.procedures.iter().find(|procedure| procedure.name == name).unwrap();
+        procedure.steps.iter().map(|step| step.name.clone()).collect()
+    };
+    let (all, fewer) = (steps("small"), steps("forgets"));
+    assert_eq!(all.iter().filter(|name| *name != "empty").cloned().collect::<Vec<_>>(), fewer);
+    let error = setup.procedures.iter().find_map(|procedure| procedure.error.as_ref()).unwrap();
+    assert_eq!(
+        (error.text.as_str(), error.misses.as_slice()),
+        ("the tank is not emptied", &["aim".to_owned()][..])
+    );
+
+    let wrong = FORGETS
+        .replace("extends = \"small\"", "extends = \"smal\"")
+        .replace("misses = [\"aim\"]", "misses = [\"aimm\"]");
+    let about = said(opening(DRILL, &[("forgets", &wrong)]));
+    assert!(about.iter().any(|line| line.contains("`smal`") && line.contains("small")), "{about:#?}");
+    assert!(about.iter().any(|line| line.contains("`aimm`") && line.contains("aim")), "{about:#?}");
+    let wrong = FORGETS.replace("without = [\"empty\"]", "without = [\"emty\"]");
+    let about = said(opening(DRILL, &[("forgets", &wrong)]));
+    assert!(about.len() == 1 && about[0].contains("no step `emty`"), "{about:#?}");
+    // One level only.
+    let again = FORGETS.replace("extends = \"small\"", "extends = \"forgets\"");
+    let about = said(opening(DRILL, &[("forgets", FORGETS), ("again", &again)]));
+    assert!(about.iter().any(|line| line.contains("extends none itself")), "{about:#?}");
+}
+
+/// The drill expects more than its book does: here only what the book brings about.
+fn by_the_book() -> String {
+    let (before, after) = DRILL.split_once("[[expect]]\nname = \"alert-answered\"").expect("it expects that");
+    format!("{before}{}", &after[after.find("[aim]").expect("it has an aim")..])
+}
+
+#[test]
+fn a_crew_with_a_manner_takes_its_time_and_may_forget() {
+    let started = |manner: Option<Manner>| {
+        let (mut recorder, _) =
+            Recorder::open(run_id("x", 1), opening(DRILL, &[]), &instructor(), "").unwrap();
+        let mut crew = Crew::new(&recorder.run().setup, Some("small")).unwrap();
+        if let Some(manner) = manner {
+            crew = crew.with_manner(manner);
+        }
+        let mut log = Vec::new();
+        while recorder.run().tick() < 2_400 {
+            log.extend(crew.act(&mut recorder, ""));
+            log.extend(recorder.tick(""));
+        }
+        let is_start =
+            |envelope: &&Envelope| matches!(&envelope.event, Event::ActDone { verb, .. } if verb == "start");
+        (log.iter().find(is_start).map(|start| start.tick), crew.given_up().len())
+    };
+    let (exact, _) = started(None);
+    let (one, other) = (started(Some(Manner::new(1, 1.0))).0, started(Some(Manner::new(2, 1.0))).0);
+    assert!(exact < one && exact < other && one != other, "{exact:?} {one:?} {other:?}");
+    let forgotten = (0..20).map(|seed| started(Some(Manner::new(seed, 0.0))).1).sum::<usize>();
+    assert!(forgotten > 0, "without skill some of sixty steps are forgotten");
+}
+
+#[test]
+fn what_is_as_it_says_is_proved() {
+    let drill = by_the_book();
+    let (bench, trials) = made(opening(&drill, &[("forgets", FORGETS)]), 2);
+    let verdict = Verdict::of(&bench, &trials);
+    assert_eq!(verdict.problems, [""; 0], "{verdict:#?}");
+    let hands: Vec<&str> = verdict.spreads.iter().map(|spread| spread.hands.words()).collect();
+    assert_eq!(hands, ["idle", "expert", "forgets"]);
+    let expert = verdict.of_expert().unwrap();
+    assert_eq!((expert.trials, expert.passed), (2, 2));
+    // The same again is the same.
+    assert_eq!(made(opening(&drill, &[("forgets", FORGETS)]), 2).1, trials);
+}
+
+#[test]
+fn what_is_not_as_it_says_is_named() {
+    let lies = FORGETS.replace("without = [\"empty\"]\n", "");
+    let drill = by_the_book().replace("seed = 7", "seed = 7\nlength = \"19 min\"\ndifficulty = 5");
+    let (bench, trials) = made(opening(&drill, &[("forgets", &lies)]), 1);
+    let problems = Verdict::of(&bench, &trials).problems.join("\n");
+    for wanted in [
+        "not for the reason it says: it meets aim",
+        "length is said to be 19 min",
+        "difficulty is said to be 5",
+    ] {
+        assert!(problems.contains(wanted), "{wanted}: {problems}");
+    }
+    assert!(trials.iter().any(|one| one.trial.hands == Hands::Idle && one.aim_tick.is_none()));
+    let bare = DRILL.split("[aim]").next().unwrap();
+    let bench = Bench::new(opening_with(&bare.replace("done(\"aim\")", "true"), &[])).unwrap();
+    let problems = Verdict::of(&bench, &[]).problems.join("\n");
+    assert!(problems.contains("no [aim]") && problems.contains("no procedure of its own name"), "{problems}");
+}
