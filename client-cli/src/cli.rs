@@ -93,7 +93,9 @@ pub enum Command {
     )]
     Report(ReportArgs),
     /// What a run took: times of the recovery and of every fault, alerts, orders, starts, unsafe acts, the moments to talk about.
-    #[command(after_help = "Examples:\n  deadship measures run.jsonl\n  deadship measures run.jsonl --json")]
+    #[command(
+        after_help = "Examples:\n  deadship measures run.jsonl\n  deadship measures run.jsonl --reference\n  deadship measures run.jsonl --json"
+    )]
     Measures(MeasuresArgs),
     /// Marks by objective: what the log shows, how it was rated, what is left to those who rate. No overall score.
     #[command(after_help = "Examples:\n  deadship marks run.jsonl\n  deadship marks run.jsonl --json")]
@@ -489,6 +491,9 @@ pub struct MeasuresArgs {
     /// From the log alone, without replaying it: what only readings show is left out.
     #[arg(long)]
     pub no_replay: bool,
+    /// Beside the same drill by its expert crew and by a crew that does nothing, which are run for it.
+    #[arg(long, conflicts_with = "no_replay")]
+    pub reference: bool,
     /// As JSON.
     #[arg(long)]
     pub json: bool,

@@ -91,11 +91,18 @@ fn state_folder() -> Option<PathBuf> {
 
 /// Breaks running text at spaces so that it fits; every line begins with the indent.
 pub fn wrap(text: &str, indent: usize) -> String {
+    let margin = " ".repeat(indent);
+    let lines = wrap_to(text, WIDTH.saturating_sub(indent));
+    lines.iter().map(|line| format!("{margin}{line}")).collect::<Vec<_>>().join("\n")
+}
+
+/// Running text in lines that are no wider than that, but for longer words; always one at least.
+pub fn wrap_to(text: &str, columns: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     for word in text.split_whitespace() {
         let width = line.chars().count();
-        if width > 0 && indent + width + 1 + word.chars().count() > WIDTH {
+        if width > 0 && width + 1 + word.chars().count() > columns {
             lines.push(std::mem::take(&mut line));
         }
         if !line.is_empty() {
@@ -104,8 +111,7 @@ pub fn wrap(text: &str, indent: usize) -> String {
         line.push_str(word);
     }
     lines.push(line);
-    let margin = " ".repeat(indent);
-    lines.iter().map(|line| format!("{margin}{line}")).collect::<Vec<_>>().join("\n")
+    lines
 }
 
 /// Breaks only the lines that are too long, each at its own margin.

@@ -58,6 +58,40 @@ fn measures_as_text_and_as_json() {
 }
 
 #[test]
+fn measures_beside_expert_and_idle_crew() {
+    let folder = folder();
+    let record = folder.path().join("run.jsonl");
+    let record = record.to_str().unwrap();
+    deadship(&[
+        "rehearse",
+        &fixture("library/pump-out.toml"),
+        "--crew",
+        "idle",
+        "--record",
+        record,
+        "--quiet",
+    ]);
+    let text = deadship(&["measures", record, "--reference"]);
+    assert_eq!((text.status, text.talk.as_str()), (0, ""));
+    insta::assert_snapshot!("references", text.out);
+    assert!(text.out.lines().all(|line| line.chars().count() <= 100), "{}", text.out);
+    let json: serde_json::Value =
+        serde_json::from_str(&deadship(&["measures", record, "--reference", "--json"]).out).unwrap();
+    assert_eq!(json["idle"]["ticks"], json["run"]["ticks"]);
+    assert!(json["expert"]["ticks"].as_u64() < json["run"]["ticks"].as_u64());
+    assert_eq!(json["lines"][0]["cells"].as_array().unwrap().len(), 3);
+    // A drill whose expert is not known.
+    let other = folder.path().join("no-expert.toml");
+    fs::copy(fixture("library/pump-out.toml"), &other).unwrap();
+    let record = folder.path().join("other.jsonl");
+    let (other, record) = (other.to_str().unwrap(), record.to_str().unwrap());
+    deadship(&["rehearse", other, "--data", &fixture(""), "--crew", "idle", "--record", record, "--quiet"]);
+    let text = deadship(&["measures", record, "--reference"]);
+    assert!(text.out.contains("No expert: the drill names no expert"), "{} {}", text.out, text.talk);
+    assert!(text.out.contains("idle crew"), "{}", text.out);
+}
+
+#[test]
 fn a_debrief_as_lines() {
     let folder = folder();
     let record = folder.path().join("run.jsonl");

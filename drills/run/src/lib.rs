@@ -32,6 +32,7 @@ pub mod orders;
 pub mod procedure;
 pub mod proof;
 pub mod recorder;
+pub mod reference;
 pub mod removal;
 pub mod replay;
 pub mod run;

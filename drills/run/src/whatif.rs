@@ -8,6 +8,7 @@ mod effect;
 mod search;
 mod service;
 
+pub(crate) use compare::outcomes;
 pub use compare::{Comparison, Row, Side, compare};
 pub use effect::Effect;
 pub use search::{Found, Search, search};

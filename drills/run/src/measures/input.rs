@@ -5,6 +5,7 @@ use super::parts::Parts;
 use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::replay::{Until, visit};
+use crate::run::Run;
 use crate::setup::{Prepared, Setup};
 use std::sync::Arc;
 
@@ -35,32 +36,23 @@ impl<'a> MeasureInput<'a> {
 
     /// The log replayed once, looked at every tick.
     pub fn replayed(log: &'a [Envelope]) -> MeasureInput<'a> {
-        let mut seen: Option<(Arc<Setup>, Parts, Vec<Course>)> = None;
-        let rebuilt = visit(log, Until::End, &mut |run| {
-            let (_, _, courses) = seen.get_or_insert_with(|| {
-                let setup = Arc::clone(&run.setup);
-                let parts = Parts::of(&setup.compiled.spec);
-                let courses = of_ship(&setup.compiled, &parts);
-                (setup, parts, courses)
-            });
-            look(courses, run);
-        });
+        let mut looking = Looking::default();
+        let rebuilt = visit(log, Until::End, &mut |run| looking.look(run));
         let difference = match rebuilt {
             Ok(rebuilt) => rebuilt.difference.map(|difference| difference.to_string()),
             Err(error) => Some(error.to_string()),
         };
-        match (seen, difference) {
-            (Some((setup, parts, courses)), None) => {
-                MeasureInput { log, ship: Some((setup, parts)), courses: Some(courses), why_not: Vec::new() }
-            }
-            (_, difference) => {
-                let mut input = MeasureInput::of_log(log);
-                input.why_not.pop();
-                let why = difference.unwrap_or_else(|| "the log is empty".to_owned());
-                input.why_not.push(format!("this version cannot replay the record: {why}"));
-                input
-            }
+        match difference {
+            None => looking.close(log),
+            Some(why) => MeasureInput::without_replay(log, &why),
         }
+    }
+
+    fn without_replay(log: &'a [Envelope], why: &str) -> MeasureInput<'a> {
+        let mut input = MeasureInput::of_log(log);
+        input.why_not.pop();
+        input.why_not.push(format!("this version cannot replay the record: {why}"));
+        input
     }
 
     /// The log.
@@ -91,5 +83,34 @@ impl<'a> MeasureInput<'a> {
     /// Why something cannot be measured.
     pub(super) fn not_computed(&self) -> Vec<String> {
         self.why_not.clone()
+    }
+}
+
+/// What is looked at while a run goes on, or is replayed: once at the end of every tick.
+#[derive(Default)]
+pub struct Looking {
+    seen: Option<(Arc<Setup>, Parts, Vec<Course>)>,
+}
+
+impl Looking {
+    /// The run at the end of a tick.
+    pub fn look(&mut self, run: &Run) {
+        let (_, _, courses) = self.seen.get_or_insert_with(|| {
+            let setup = Arc::clone(&run.setup);
+            let parts = Parts::of(&setup.compiled.spec);
+            let courses = of_ship(&setup.compiled, &parts);
+            (setup, parts, courses)
+        });
+        look(courses, run);
+    }
+
+    /// What measures of its log are taken from.
+    pub fn close(self, log: &[Envelope]) -> MeasureInput<'_> {
+        match self.seen {
+            None => MeasureInput::without_replay(log, "the log is empty"),
+            Some((setup, parts, courses)) => {
+                MeasureInput { log, ship: Some((setup, parts)), courses: Some(courses), why_not: Vec::new() }
+            }
+        }
     }
 }

@@ -21,7 +21,7 @@ mod types;
 #[cfg(test)]
 mod tests;
 
-pub use input::MeasureInput;
+pub use input::{Looking, MeasureInput};
 pub use types::{
     AlertLoad, AlertSpan, FaultTimes, Measure, Measures, Moment, OrderCheck, Point, Reached, RestartItem,
     RestartOrder, StartEnd, StartTry, UnsafeAct,

@@ -1,5 +1,7 @@
 //! What is measured, as data: for reports, exports and screens.
 
+use crate::setup::ticks;
+use crate::timeline::clock;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -63,6 +65,23 @@ pub struct Measure {
     pub tick: Option<u64>,
     /// Events that prove it.
     pub seqs: Vec<u64>,
+}
+
+impl Measure {
+    /// The value alone, short enough for a table.
+    pub fn short(&self) -> String {
+        match (self.reached, self.value, self.unit.as_str()) {
+            (Reached::Kept, ..) => "kept".to_owned(),
+            (Reached::NotReached, ..) => "not reached".to_owned(),
+            (Reached::Nothing, ..) => "none".to_owned(),
+            (Reached::NotComputed, ..) => "not measured".to_owned(),
+            (Reached::Measured, None, _) => self.text.clone(),
+            (Reached::Measured, Some(value), "s") => clock(ticks(value)).trim().to_owned(),
+            (Reached::Measured, Some(value), "") => value.to_string(),
+            (Reached::Measured, Some(value), "1/10 min") => format!("{value} in 10 min"),
+            (Reached::Measured, Some(value), unit) => format!("{value} {unit}"),
+        }
+    }
 }
 
 /// What became of a measure.

@@ -43,37 +43,49 @@ impl Side {
 
 /// Lays two courses side by side.
 pub fn compare(went: &Side, would: &Side) -> Comparison {
-    let mut comparison = reports(&went.report, &would.report);
+    let mut rows: Vec<Row> =
+        outcomes(&[&went.report, &would.report]).into_iter().map(|line| row(line.what, line.cells)).collect();
     for measure in &went.measures.measures {
         let other = would.measures.get(&measure.name).map_or_else(String::new, |other| other.text.clone());
-        comparison.rows.push(Row {
-            what: measure.title.clone(),
-            differs: measure.text != other,
-            went: measure.text.clone(),
-            would: other,
-        });
+        rows.push(row(measure.title.clone(), vec![measure.text.clone(), other]));
     }
-    comparison
+    Comparison { rows }
 }
 
-fn reports(went: &Debrief, would: &Debrief) -> Comparison {
-    let row = |what: &str, went: String, would: String| Row {
+fn row(what: String, cells: Vec<String>) -> Row {
+    let mut cells = cells.into_iter();
+    let (went, would) = (cells.next().unwrap_or_default(), cells.next().unwrap_or_default());
+    Row { what, differs: went != would, went, would }
+}
+
+/// One thing in any number of courses.
+pub(crate) struct Line {
+    /// Heading that it stands under.
+    pub(crate) group: &'static str,
+    pub(crate) what: String,
+    /// One for each course.
+    pub(crate) cells: Vec<String>,
+}
+
+/// What became of courses of one drill; what was expected is taken from the first.
+pub(crate) fn outcomes(reports: &[&Debrief]) -> Vec<Line> {
+    let line = |group, what: &str, cell: &dyn Fn(&Debrief) -> String| Line {
+        group,
         what: what.to_owned(),
-        differs: went != would,
-        went,
-        would,
+        cells: reports.iter().map(|report| cell(report)).collect(),
     };
-    let mut rows = vec![row("ends", ended(went), ended(would))];
     let aim =
         |report: &Debrief| report.aim.as_ref().map_or_else(|| "none".to_owned(), |aim| marked(report, aim));
-    rows.push(row("aim", aim(went), aim(would)));
-    for mark in &went.marks {
-        let other = would.marks.iter().find(|other| other.name == mark.name);
-        let other = other.map_or_else(|| "open".to_owned(), |other| marked(would, other));
-        rows.push(row(&mark.text, marked(went, mark), other));
+    let mut lines = vec![line(EXPECTED, "ends", &ended), line(EXPECTED, "aim", &aim)];
+    for mark in reports.first().into_iter().flat_map(|first| &first.marks) {
+        let cell = |report: &Debrief| {
+            let same = report.marks.iter().find(|other| other.name == mark.name);
+            same.map_or_else(|| "open".to_owned(), |same| marked(report, same))
+        };
+        lines.push(line(EXPECTED, &mark.text, &cell));
     }
     let mut trips: Vec<(&str, &str)> = Vec::new();
-    for trip in went.trips.iter().chain(&would.trips) {
+    for trip in reports.iter().flat_map(|report| &report.trips) {
         if !trips.contains(&(trip.component.as_str(), trip.code.as_str())) {
             trips.push((&trip.component, &trip.code));
         }
@@ -84,14 +96,18 @@ fn reports(went: &Debrief, would: &Debrief) -> Comparison {
             let times: Vec<String> = of_it.map(|trip| clock(trip.tick).trim().to_owned()).collect();
             if times.is_empty() { "no".to_owned() } else { times.join(", ") }
         };
-        rows.push(row(&format!("{component} {code}"), times(went), times(would)));
+        lines.push(line(TRIPS, &format!("{component} {code}"), &times));
     }
     let alerts = |report: &Debrief| (report.alerts.raised - report.alerts.at_start).to_string();
-    rows.push(row("alerts after the start", alerts(went), alerts(would)));
+    lines.push(line(ALERTS, "alerts after the start", &alerts));
     let most = |report: &Debrief| report.alerts.most_in_ten_minutes.to_string();
-    rows.push(row("most alerts in ten minutes", most(went), most(would)));
-    Comparison { rows }
+    lines.push(line(ALERTS, "most alerts in ten minutes", &most));
+    lines
 }
+
+const EXPECTED: &str = "Outcome and what was expected";
+const TRIPS: &str = "Trips and shutdowns";
+const ALERTS: &str = "Alerts";
 
 fn ended(report: &Debrief) -> String {
     let at = clock(report.ticks);
