@@ -178,6 +178,37 @@ async function words() {
   await done(page);
 }
 
+// Expert and idle crew stand beside the run, named, and can be taken out of the trends.
+async function references() {
+  const page = await open("#t=10:00");
+  const samples = page.locator("#courses .reference");
+  const named = await samples.allTextContents();
+  assert.ok(named.some((text) => text.includes("expert")) && named.some((text) => text.includes("idle crew")), named.join());
+  assert.ok(named.every((text) => /\d/.test(text)), `each says what stood at the cursor: ${named.join()}`);
+  const broken = await page.locator("#courses .reference line").evaluateAll((lines) =>
+    lines.map((line) => line.getAttribute("stroke-dasharray")));
+  assert.equal(new Set(broken).size, 2, "they are told apart by more than colour");
+  const ink = () => page.locator("#courses canvas").first().evaluate((canvas) => canvas.toDataURL());
+  const both = await ink();
+  await page.locator("input[name=reference]").nth(1).uncheck();
+  await settled(page, "beside", "");
+  assert.equal(field(page, "beside"), "expert");
+  assert.equal(await samples.count(), named.length / 2);
+  const one = await ink();
+  await page.reload();
+  await page.locator("#lanes svg").waitFor();
+  assert.equal(await samples.count(), named.length / 2, "a reload shows the same");
+  await page.locator("#lanes").focus();
+  await page.keyboard.press("r");
+  assert.equal(await samples.count(), 0);
+  const none = await ink();
+  assert.equal(new Set([both, one, none]).size, 3, "each of them is drawn");
+  await page.keyboard.press("r");
+  assert.equal(await samples.count(), named.length);
+  assert.ok((await page.locator("#references tbody tr").count()) > 20, "they stand side by side");
+  await done(page);
+}
+
 // On paper: black on white whatever the screen was, nothing to press, courses as wide as the sheet.
 async function paper() {
   const page = await open("", { scheme: "dark" });
@@ -223,6 +254,7 @@ const checks = {
   "keys move the cursor, and the address brings it back": keys,
   "an address that cannot be read does no harm": nonsense,
   "dragging looks closer, clicking puts the cursor": pointer,
+  "expert and idle crew stand beside the run": references,
   "every chart stands there in words": words,
   "it can be printed": paper,
   "nothing serious stands in anybody's way, in either colour scheme": withoutBarriers,

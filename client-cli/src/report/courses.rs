@@ -4,6 +4,7 @@ mod readings;
 
 use super::moments::{Moment, set_of};
 use super::thin::{Point, Thin};
+use deadship_plant::MODEL_VERSION;
 use deadship_plant::unit::{Dimension, display_unit, resolution, to_display};
 use deadship_run::answer::show_reading;
 use deadship_run::debrief::Debrief;
@@ -31,6 +32,8 @@ pub(crate) struct Course {
     pub(crate) name: String,
     /// Unit as people read it.
     pub(crate) unit: &'static str,
+    /// What it measures.
+    pub(crate) dimension: Dimension,
     /// What flows there; empty where that is nothing, or more than one thing.
     pub(crate) medium: &'static str,
     /// Decimals that say something.
@@ -64,9 +67,14 @@ pub(crate) fn courses(log: &[Envelope], debrief: &Debrief, moments: &[Moment]) -
         watch.get_or_insert_with(|| Watch::new(run, log, debrief, moments, last)).look(run);
     });
     let doubt = match replayed {
-        Ok(rebuilt) => rebuilt.difference.map(|difference| {
-            format!("Computed anew, and not all as it was recorded, so readings may not be what was seen: {difference}.")
-        }),
+        Ok(rebuilt) => rebuilt.difference.map_or_else(
+            || of_another_model(log),
+            |difference| {
+                Some(format!(
+                    "Computed anew, and not all as it was recorded, so readings may not be what was seen: {difference}."
+                ))
+            },
+        ),
         Err(ReplayError::Open(error)) => {
             let said = crate::trial::open_failed(error).to_string();
             Some(format!("There are no readings: {}.", said.lines().collect::<Vec<_>>().join("; ")))
@@ -75,6 +83,17 @@ pub(crate) fn courses(log: &[Envelope], debrief: &Debrief, moments: &[Moment]) -
     };
     let courses = watch.map_or_else(Courses::default, |watch| watch.close(moments));
     Courses { doubt, ..courses }
+}
+
+/// Computed by another model, and so far no difference has been found.
+fn of_another_model(log: &[Envelope]) -> Option<String> {
+    match log.first().map(|first| &first.event) {
+        Some(Event::RunOpened(opening)) if opening.model != MODEL_VERSION => Some(format!(
+            "The run was computed by model {}, readings by model {MODEL_VERSION}, so they may not be what was seen.",
+            opening.model
+        )),
+        _ => None,
+    }
 }
 
 /// What is kept while replaying.
@@ -285,6 +304,11 @@ impl Around {
 }
 
 impl Course {
+    /// The same reading elsewhere, in the unit of this one.
+    pub(crate) fn in_its_unit(&self, points: Vec<Point>) -> Vec<Point> {
+        points.into_iter().map(|(tick, value)| (tick, in_unit(value, self.dimension, self.unit))).collect()
+    }
+
     /// Does it change by anything that can be read?
     fn changes(&self) -> bool {
         let values = self.points.iter().map(|point| point.1);
@@ -294,17 +318,28 @@ impl Course {
     }
 }
 
+/// In which volumes below 2 m3 are shown.
+const LITRES: &str = "L";
+
+fn in_unit(value: f64, dimension: Dimension, unit: &str) -> f64 {
+    if unit == LITRES { value * 1000.0 } else { to_display(value, dimension) }
+}
+
 /// A course as people read it.
 fn course(reading: &Reading, limit: Option<f64>, points: Vec<Point>) -> Course {
     let dimension = reading.dimension;
     let greatest = points.iter().map(|point| point.1.abs()).fold(0.0, f64::max);
-    let litres = dimension == Dimension::Volume && greatest < 2.0;
-    let shown = |value: f64| if litres { value * 1000.0 } else { to_display(value, dimension) };
+    let unit = match dimension {
+        Dimension::Volume if greatest < 2.0 => LITRES,
+        _ => display_unit(dimension),
+    };
+    let shown = |value: f64| in_unit(value, dimension, unit);
     let step = (shown(resolution(dimension, greatest)) - shown(0.0)).abs();
     let decimals = if step > 0.0 { (-step.log10()).round().clamp(0.0, 6.0) as usize } else { 2 };
     Course {
         name: reading.name.clone(),
-        unit: if litres { "L" } else { display_unit(dimension) },
+        unit,
+        dimension,
         medium: reading.medium,
         decimals,
         limit: limit.map(shown),

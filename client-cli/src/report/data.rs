@@ -2,6 +2,7 @@
 
 use super::Report;
 use super::courses::Course;
+use super::thin::Point;
 use crate::screen::colours::Ink;
 use crate::screen::debrief::signs::Sign;
 use deadship_plant::TICK_S;
@@ -26,25 +27,45 @@ pub(super) fn data(report: &Report) -> String {
             json!({ "at": moment.tick, "from": from, "to": to, "courses": courses })
         })
         .collect();
-    let whole: Vec<Value> = report.courses.whole.iter().map(course).collect();
+    let references = report.references.as_ref().map_or(&[][..], |references| &references.found);
+    let names: Vec<&str> = references.iter().map(|one| one.hands.words()).collect();
+    let whole: Vec<Value> = report
+        .courses
+        .whole
+        .iter()
+        .enumerate()
+        .map(|(at, whole)| {
+            let mut value = course(whole);
+            let beside = references.iter().map(|one| {
+                let (steps, values) = packed(one.courses.get(at).map_or(&[], Vec::as_slice), whole.decimals);
+                json!({ "t": steps, "v": values })
+            });
+            value["beside"] = beside.collect();
+            value
+        })
+        .collect();
     let all = json!({
         "last": lanes.last, "perSecond": (1.0 / TICK_S).round(), "lanes": lanes.names, "signs": signs, "bars": bars,
-        "stages": stages, "moments": moments, "courses": whole,
+        "stages": stages, "moments": moments, "courses": whole, "references": names,
     });
     as_script(&all.to_string())
 }
 
 /// Ticks from point to point and values as whole numbers of the last decimal: short, and compressed well.
-fn course(course: &Course) -> Value {
-    let scale = 10f64.powi(course.decimals as i32);
+fn packed(points: &[Point], decimals: usize) -> (Vec<u64>, Vec<i64>) {
+    let scale = 10f64.powi(decimals as i32);
     let mut last = 0;
-    let mut steps = Vec::with_capacity(course.points.len());
-    let mut values = Vec::with_capacity(course.points.len());
-    for (tick, value) in &course.points {
-        steps.push(tick - last);
+    let steps = points.iter().map(|(tick, _)| {
+        let step = tick - last;
         last = *tick;
-        values.push((value * scale).round() as i64);
-    }
+        step
+    });
+    let steps = steps.collect();
+    (steps, points.iter().map(|(_, value)| (value * scale).round() as i64).collect())
+}
+
+fn course(course: &Course) -> Value {
+    let (steps, values) = packed(&course.points, course.decimals);
     json!({
         "name": course.name, "unit": course.unit, "medium": course.medium, "decimals": course.decimals,
         "limit": course.limit, "t": steps, "v": values,

@@ -3,7 +3,7 @@
 //!
 //! [`compose`] goes from a log to the page: names are veiled (`veil`), facts gathered from the log (`facts`), measures taken, a few moments
 //! chosen (`moments`), the run replayed once for the courses of readings (`courses`, `thin`), asked why the moments came
-//! (`reasons`), laid beside other courses (`beside`), and the page is written (`page`, `data`). Names are veiled before anything else is made, so that no part of the page can forget to.
+//! (`reasons`), held against the same drill by expert and idle crew (`references`), laid beside other courses (`beside`), and the page is written (`page`, `data`). Names are veiled before anything else is made, so that no part of the page can forget to.
 
 mod beside;
 mod courses;
@@ -12,6 +12,7 @@ mod facts;
 mod moments;
 mod page;
 mod reasons;
+mod references;
 mod thin;
 mod veil;
 
@@ -26,9 +27,11 @@ use beside::Beside;
 use courses::Courses;
 use deadship_run::Envelope;
 use deadship_run::measures::{MeasureInput, Measures};
+use deadship_run::whatif::Side;
 use facts::Facts;
 use moments::Moment;
 use reasons::Reason;
+use references::{References, references};
 use std::fs;
 use std::io::Read;
 use std::path::Path;
@@ -56,10 +59,14 @@ pub(crate) fn report(io: &mut Io, args: &ReportArgs, authority: Option<&Path>) -
     }
     if !args.quick {
         io.tell(
-            "asking why the moments came, which computes the run many times more; `--quick` leaves it out",
+            "asking why the moments came and running the drill by its expert, which computes the run many times more; \
+             `--quick` leaves both out",
         );
     }
-    let page = compose(&log, &Wanted { names: args.names, reasons: !args.quick, others: &others });
+    let page = compose(
+        &log,
+        &Wanted { names: args.names, reasons: !args.quick, references: !args.quick, others: &others },
+    );
     fs::write(&args.output, &page).map_err(|error| Failure::writing(&args.output, error))?;
     io.line(&format!("{}, {} kB", args.output.display(), page.len().div_ceil(1000)))?;
     io.flush()?;
@@ -90,6 +97,8 @@ pub(crate) struct Wanted<'a> {
     pub(crate) names: bool,
     /// Why the moments came.
     pub(crate) reasons: bool,
+    /// The expert's run of the same drill, and one in which nobody does anything.
+    pub(crate) references: bool,
     /// Other courses of the run.
     pub(crate) others: &'a [Vec<Envelope>],
 }
@@ -106,7 +115,10 @@ pub(crate) fn compose(log: &[Envelope], wanted: &Wanted<'_>) -> String {
     let reasons =
         if wanted.reasons { reasons::reasons(log, &moments, &|text| veil.text(text)) } else { Vec::new() };
     let beside = wanted.others.iter().map(|other| Beside::of(&shown, &veil.over(other))).collect();
-    page::write(&Report { facts, measures, moments, courses, reasons, beside })
+    let side = Side { report: facts.debrief.clone(), measures };
+    let references = wanted.references.then(|| references(log, &side, &courses.whole));
+    let measures = side.measures;
+    page::write(&Report { facts, measures, moments, courses, reasons, references, beside })
 }
 
 /// All that stands in a report.
@@ -117,5 +129,7 @@ struct Report {
     courses: Courses,
     /// Why each moment came.
     reasons: Vec<Vec<Reason>>,
+    /// What the run is held against; `None`: it was not asked for.
+    references: Option<References>,
     beside: Vec<Beside>,
 }

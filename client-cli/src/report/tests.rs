@@ -105,6 +105,106 @@ fn a_run_may_be_empty_of_one_event_or_without_end() {
     assert!(page.contains("The aim was not reached."));
 }
 
+/// The page with all that takes long.
+fn whole(log: &[Envelope]) -> String {
+    composed(log, &Wanted { reasons: true, references: true, ..Wanted::default() })
+}
+
+#[test]
+fn a_page_of_everything_comes_of_a_run_however_little_of_it_is_there() {
+    let empty = whole(&[]);
+    assert!(empty.contains("A run without a drill"));
+    assert!(empty.contains("No expert: the log does not begin with the opening of a run."));
+    let log = pump_out();
+    let one = whole(&log[..1]);
+    assert!(one.contains("opens the run") && one.contains("the log ends before the run was over"));
+    assert!(one.contains("met 1:20.5"), "the expert stands beside a run that has only begun");
+    // Damage cuts a record off before its end; other damage leaves a gap.
+    let half = whole(&log[..log.len() / 2]);
+    assert!(half.contains("the log ends before the run was over") && half.contains("\"courses\":[{"));
+    let mut gap = log.clone();
+    gap.remove(5);
+    let gap = whole(&gap);
+    assert!(gap.contains("There are no readings: event 6 is missing"), "the gap is not told");
+    assert!(gap.contains("this version cannot replay the record"), "nothing of what was not measured");
+    assert!(
+        gap.contains("was tripped by its thermal relay") && gap.ends_with("</html>\n"),
+        "facts do not stand"
+    );
+}
+
+#[test]
+fn a_run_of_a_newer_model_keeps_its_facts_and_says_what_cannot_be_computed() {
+    let mut log = pump_out();
+    let Event::RunOpened(opening) = &mut log[0].event else { panic!("a run begins with its opening") };
+    let newer = opening.model + 1;
+    opening.model = newer;
+    // It may even compute the same, as far as anyone can see.
+    let page = whole(&log);
+    assert!(page.contains(&format!("The run was computed by model {newer}, readings by model")));
+    let no_expert = format!("No expert: the run was computed by model {newer}");
+    assert!(page.contains(&no_expert) && page.contains("No idle crew: "), "references are made up");
+    assert!(!page.contains("class=\"reference") && page.contains("\"references\":[]"));
+    for envelope in &mut log {
+        if let Event::Digest { digest } = &mut envelope.event {
+            *digest = "0123456789abcdef".to_owned();
+        }
+    }
+    let page = whole(&log);
+    assert!(page.contains(&format!("(model {newer} then, ")), "the difference is not told");
+    assert!(page.contains("this version cannot replay the record") && page.contains(&no_expert));
+    assert!(page.contains("was tripped by its thermal relay") && !page.contains("<h4>Why</h4>"));
+}
+
+#[test]
+fn expert_and_idle_crew_stand_beside_a_run_in_table_drawing_and_words() {
+    let log = pump_out();
+    let page = whole(&log);
+    for text in [
+        "Beside expert and idle crew",
+        "<th scope=\"col\">This run</th><th scope=\"col\">expert</th><th scope=\"col\">idle crew</th>",
+        "\"references\":[\"expert\",\"idle crew\"]",
+        "name=\"reference\" value=\"1\"",
+        ", expert</th>",
+        ", idle crew</th>",
+    ] {
+        assert!(page.contains(text), "{text} is not there");
+    }
+    let quick = compose(&log, false);
+    assert!(!quick.contains("Beside expert") && !quick.contains("name=\"reference\""));
+    let mut none = log.clone();
+    let Event::RunOpened(opening) = &mut none[0].event else { panic!("a run begins with its opening") };
+    opening.procedures.clear();
+    let none = composed(&none, &Wanted { references: true, ..Wanted::default() });
+    assert!(
+        none.contains("No expert: the drill names no expert")
+            && none.contains("\"references\":[\"idle crew\"]")
+    );
+}
+
+#[test]
+fn raters_stand_with_their_words_and_how_far_they_agree() {
+    let mut class = Class::open();
+    let (bo, cy) = (Who::person("Bo", Role::Instructor), Who::person("Cyrus", Role::Facilitator));
+    for (objective, first, second) in [
+        ("line-up", "secure", "secure"),
+        ("restore-power", "with-help", "secure"),
+        ("leave-ready", "secure", "leading"),
+    ] {
+        class.does(&bo, &format!("rate {objective} {first}"));
+        class.does(&cy, &format!("rate {objective} {second} Cyrus saw it"));
+    }
+    let page = compose(&class.log, false);
+    assert!(page.contains("How far raters agree") && !page.contains("Cyrus"), "a rater shows");
+    assert!(page.contains("instructor-1") && page.contains("facilitator-1 saw it"));
+    assert!(
+        page.contains("on scales of 4 levels: 1 of 3 alike; too few items for kappa"),
+        "agreement is not there"
+    );
+    let alone = compose(&class.log[..class.log.len() - 5], false);
+    assert!(!alone.contains("How far raters agree"), "one rater agrees with nobody");
+}
+
 #[test]
 fn a_fork_says_where_it_came_from() {
     let mut log = Class::open().log;

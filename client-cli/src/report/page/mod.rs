@@ -6,6 +6,7 @@ mod figures;
 mod list;
 mod moments;
 mod outcome;
+mod references;
 mod timeline;
 mod words;
 
@@ -42,6 +43,7 @@ pub(super) fn write(report: &Report) -> String {
     let before = html! {
         (outcome::section(report))
         (figures::section(report))
+        (references::section(report))
         (moments::section(report))
     };
     let after = html! {
@@ -78,9 +80,10 @@ pub(super) fn write(report: &Report) -> String {
 }
 
 /// Parts of the page: where, and under what heading.
-const PARTS: [(&str, &str); 7] = [
+const PARTS: [(&str, &str); 8] = [
     ("expected", "What was expected"),
     ("figures", "In figures"),
+    ("references", "Beside expert and idle crew"),
     ("moments", "Moments"),
     ("timeline", "Timeline"),
     ("beside", "What if"),
@@ -89,7 +92,12 @@ const PARTS: [(&str, &str); 7] = [
 ];
 
 fn contents(report: &Report) -> Markup {
-    let parts = PARTS.iter().filter(|part| part.0 != "beside" || !report.beside.is_empty());
+    let is_there = |part: &&(&str, &str)| match part.0 {
+        "beside" => !report.beside.is_empty(),
+        "references" => report.references.is_some(),
+        _ => true,
+    };
+    let parts = PARTS.iter().filter(is_there);
     html! {
         ol {
             @for (place, text) in parts {

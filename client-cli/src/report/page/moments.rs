@@ -52,7 +52,7 @@ fn one(report: &Report, at: usize, moment: &Moment) -> Markup {
                 div.charts data-moment=(at) {}
                 details {
                     summary { "These readings from " (time(moment.window.0)) " to " (time(moment.window.1)) " in numbers" }
-                    (words::table(courses, Some(moment.tick), &format!("Readings about {}", time(moment.tick))))
+                    (words::table(courses, Some(moment.tick), &format!("Readings about {}", time(moment.tick)), None))
                 }
             }
         }

@@ -2,7 +2,7 @@
 
 use super::{event, or, part, seconds, time};
 use crate::report::Report;
-use deadship_run::debrief::{Debrief, Mark, ObjectiveCourse, Outcome};
+use deadship_run::debrief::{Debrief, Mark, ObjectiveCourse, Outcome, Raters};
 use deadship_run::drill::AIM;
 use maud::{Markup, html};
 
@@ -45,6 +45,10 @@ pub(super) fn section(report: &Report) -> Markup {
                 h3 { "What the drill is to teach" }
                 p { "The log ticks what was expected; people rate the rest. There is no overall score." }
                 ul { @for objective in &debrief.objectives { li { (taught(debrief, objective)) } } }
+                @if !debrief.raters.is_empty() {
+                    h4 { "How far raters agree" }
+                    ul { @for raters in &debrief.raters { li { (agreed(raters)) } } }
+                }
             }
         },
     )
@@ -57,6 +61,7 @@ fn taught(debrief: &Debrief, course: &ObjectiveCourse) -> Markup {
     html! {
         (course.objective.text)
         @if !of_it.is_empty() { ": " (met) " of " (of_it.len()) " expected met" }
+        @else { ": nothing that the log can tick" }
         @if course.ratings.is_empty() { "; not rated" }
         @else {
             ul {
@@ -69,6 +74,16 @@ fn taught(debrief: &Debrief, course: &ObjectiveCourse) -> Markup {
                 }
             }
         }
+    }
+}
+
+/// How far two raters agree. What is a warning begins a sentence of its own.
+fn agreed(raters: &Raters) -> Markup {
+    let text = raters.agreement.to_text();
+    let (told, warning) = text.split_once("WARNING: ").unwrap_or((&text, ""));
+    html! {
+        (raters.first) " and " (raters.second) ", on scales of " (raters.levels) " levels: " (told.trim_end())
+        @if !warning.is_empty() { " " strong { "Warning: " } (warning) "." }
     }
 }
 

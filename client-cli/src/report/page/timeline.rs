@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use std::collections::BTreeSet;
 
 /// Keys, and what they do; the script has the same.
-pub(crate) const KEYS: [(&str, &str); 9] = [
+pub(crate) const KEYS: [(&str, &str); 10] = [
     ("← →", "a step back or on: a 200th of what is shown, at least a second; with Shift one tick"),
     ("Page Up, Page Down", "a tenth of what is shown back or on"),
     ("Home, End", "to the beginning or the end of the run"),
@@ -17,6 +17,7 @@ pub(crate) const KEYS: [(&str, &str); 9] = [
     ("0", "the whole run"),
     ("[ ]", "what is shown: back or on"),
     ("o, c", "in parts by what was expected, or by the clock"),
+    ("r", "expert and idle crew in the trends, or not"),
     ("l", "copy a link to what is shown now"),
 ];
 
@@ -49,7 +50,7 @@ pub(super) fn section(report: &Report, cited: &BTreeSet<u64>) -> Markup {
             @else {
                 details {
                     summary { "The trends in numbers" }
-                    (words::table(&report.courses.whole, None, "Readings of the whole run"))
+                    (words::table(&report.courses.whole, None, "Readings of the whole run", report.references.as_ref()))
                 }
             }
         },
@@ -78,6 +79,15 @@ fn tools(report: &Report) -> Markup {
                 legend { "Lanes" }
                 @for (at, name) in lanes.iter().enumerate() {
                     label { input type="checkbox" name="lane" value=(at) checked; " " (name) }
+                }
+            }
+            @let references = report.references.as_ref().map_or(&[][..], |references| &references.found);
+            @if !references.is_empty() && !report.courses.whole.is_empty() {
+                fieldset {
+                    legend { "In the trends" }
+                    @for (at, one) in references.iter().enumerate() {
+                        label { input type="checkbox" name="reference" value=(at) checked; " " (one.hands.words()) }
+                    }
                 }
             }
             @if !report.courses.whole.is_empty() {

@@ -2,11 +2,18 @@
 
 use super::time;
 use crate::report::courses::Course;
+use crate::report::references::References;
 use crate::report::thin::Point;
 use maud::{Markup, html};
 
-/// A row for each course; `at`: a tick that matters.
-pub(super) fn table(courses: &[Course], at: Option<u64>, title: &str) -> Markup {
+/// A row for each course, and below it one for each reference; `at`: a tick that matters.
+pub(super) fn table(
+    courses: &[Course],
+    at: Option<u64>,
+    title: &str,
+    references: Option<&References>,
+) -> Markup {
+    let references = references.map_or(&[][..], |references| &references.found);
     html! {
         div.wide tabindex="0" role="region" aria-label=(title) {
             table {
@@ -16,14 +23,22 @@ pub(super) fn table(courses: &[Course], at: Option<u64>, title: &str) -> Markup 
                     @if at.is_some() { th scope="col" { "At that moment" } }
                     th scope="col" { "Last" } th scope="col" { "Limit" }
                 } }
-                tbody { @for course in courses { (row(course, at)) } }
+                tbody {
+                    @for (place, course) in courses.iter().enumerate() {
+                        (row(course, &course.name, &course.points, at))
+                        @for one in references {
+                            @let points = one.courses.get(place).map_or(&[][..], Vec::as_slice);
+                            (row(course, &format!("{}, {}", course.name, one.hands.words()), points, at))
+                        }
+                    }
+                }
             }
         }
     }
 }
 
-fn row(course: &Course, at: Option<u64>) -> Markup {
-    let points = &course.points;
+/// `points`: of the course, or of a reference in its unit.
+fn row(course: &Course, name: &str, points: &[Point], at: Option<u64>) -> Markup {
     let cell = |point: Option<&Point>| {
         html! {
             td.number { @if let Some((tick, value)) = point { (course.said(*value)) ", " (time(*tick)) } }
@@ -32,7 +47,7 @@ fn row(course: &Course, at: Option<u64>) -> Markup {
     let by_value = |one: &&Point, other: &&Point| one.1.total_cmp(&other.1);
     html! {
         tr {
-            th scope="row" { (course.name) }
+            th scope="row" { (name) }
             (cell(points.first()))
             // Of equal ones the first.
             (cell(points.iter().min_by(by_value)))

@@ -3,6 +3,8 @@ listeners.push(function (changes) {
   var window = "from" in changes || "to" in changes;
   if ("courses" in changes) {
     drawCourses();
+  } else if ("references" in changes) {
+    panels.forEach(function (panel) { panel.draw(); });
   } else if (window) {
     panels.forEach(function (panel) { panel.window(); });
   }

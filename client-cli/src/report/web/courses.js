@@ -8,13 +8,23 @@ function ink(name) {
 
 // Ticks and values as they were before they were made short.
 function unpack(course) {
-  if (!course.x) {
+  var scale = Math.pow(10, course.decimals);
+  (course.x ? [] : [course].concat(course.beside || [])).forEach(function (line) {
     var tick = 0;
-    var scale = Math.pow(10, course.decimals);
-    course.x = course.t.map(function (step) { return tick += step; });
-    course.y = course.v.map(function (value) { return value / scale; });
-  }
+    line.x = line.t.map(function (step) { return tick += step; });
+    line.y = line.v.map(function (value) { return value / scale; });
+  });
   return course;
+}
+
+// How the line of each reference is broken: the pattern tells them apart, not the colour.
+var BROKEN = { "expert": [7, 3], "idle crew": [2, 3] };
+
+// The references that are shown with a course, each with its number.
+function besideOf(course) {
+  return (course.beside || []).map(function (line, at) { return { at: at, line: line }; }).filter(function (one) {
+    return state.references.indexOf(one.at) >= 0 && one.line.x.length > 0;
+  });
 }
 
 function said(course, value) {
@@ -43,16 +53,18 @@ function valueAt(course, tick) {
 function rangeOf(course, from, to) {
   var low = Infinity;
   var high = -Infinity;
-  [from, to].forEach(function (tick) {
-    var value = valueAt(course, tick);
-    if (value !== null) { low = Math.min(low, value); high = Math.max(high, value); }
-  });
-  for (var at = 0; at < course.x.length; at += 1) {
-    if (course.x[at] >= from && course.x[at] <= to) {
-      low = Math.min(low, course.y[at]);
-      high = Math.max(high, course.y[at]);
+  [course].concat(besideOf(course).map(function (one) { return one.line; })).forEach(function (line) {
+    [from, to].forEach(function (tick) {
+      var value = valueAt(line, tick);
+      if (value !== null) { low = Math.min(low, value); high = Math.max(high, value); }
+    });
+    for (var at = 0; at < line.x.length; at += 1) {
+      if (line.x[at] >= from && line.x[at] <= to) {
+        low = Math.min(low, line.y[at]);
+        high = Math.max(high, line.y[at]);
+      }
     }
-  }
+  });
   if (course.limit !== null) {
     low = Math.min(low, course.limit);
     high = Math.max(high, course.limit);
@@ -117,7 +129,7 @@ Panel.prototype.draw = function () {
     },
     axes: [along, up],
     series: [{}, { stroke: ink(course.medium || "ink"), width: 1.75, points: { show: false } }],
-    hooks: { draw: [function (plot) { panel.marks(plot); }] }
+    hooks: { draw: [function (plot) { panel.beside(plot); panel.marks(plot); }] }
   }, [course.x, course.y], this.box);
   this.line = document.createElement("div");
   this.line.className = "cursor-line";
@@ -132,6 +144,38 @@ Panel.prototype.draw = function () {
 Panel.prototype.width = function () {
   return Math.max(this.box.clientWidth || lanesBox.clientWidth, 200);
 };
+
+// The references, thin and broken, no further than the axes.
+Panel.prototype.beside = function (plot) {
+  var draw = plot.ctx;
+  var ratio = devicePixelRatio;
+  besideOf(this.course).forEach(function (one) {
+    draw.save();
+    draw.beginPath();
+    draw.rect(plot.bbox.left, plot.bbox.top, plot.bbox.width, plot.bbox.height);
+    draw.clip();
+    draw.strokeStyle = ink("ink");
+    draw.lineWidth = ratio;
+    draw.setLineDash(BROKEN[data.references[one.at]].map(function (length) { return length * ratio; }));
+    draw.beginPath();
+    one.line.x.forEach(function (tick, at) {
+      draw.lineTo(plot.valToPos(tick, "x", true), plot.valToPos(one.line.y[at], "y", true));
+    });
+    draw.stroke();
+    draw.restore();
+  });
+};
+
+// A piece of the line as it is drawn, its name, and where it stood.
+function legendOf(course, one, tick) {
+  var box = document.createElement("span");
+  box.className = "reference";
+  var sample = element("svg", { width: 28, height: 8, "aria-hidden": "true" });
+  sample.appendChild(element("line", { x1: 0, x2: 28, y1: 4, y2: 4, "stroke-dasharray": BROKEN[data.references[one.at]].join(" ") }));
+  var value = tick === null || tick > one.line.x[one.line.x.length - 1] ? null : valueAt(one.line, tick);
+  box.append(sample, " " + data.references[one.at] + (value === null ? "" : " " + said(course, value)));
+  return box;
+}
 
 Panel.prototype.marks = function (plot) {
   var course = this.course;
@@ -190,6 +234,8 @@ Panel.prototype.cursor = function () {
     return value === null ? "" : said(course, value) + " at " + clock(tick);
   }).filter(Boolean).join(", ");
   this.name.replaceChildren(course.name + " ", strong);
+  var tick = inside ? state.cursor : null;
+  besideOf(course).forEach(function (one) { this.name.append(" ", legendOf(course, one, tick)); }, this);
 };
 
 Panel.prototype.window = function () {

@@ -49,6 +49,7 @@ var keys = {
   "]": function () { shift(0.5); },
   "o": function () { set({ group: "objective" }); },
   "c": function () { set({ group: "clock" }); },
+  "r": function () { set({ references: state.references.length ? [] : allReferences() }); },
   "l": does.link
 };
 
@@ -78,6 +79,9 @@ boxes("lane").forEach(function (box) {
 boxes("course").forEach(function (box) {
   box.addEventListener("change", function () { set({ courses: checked("course") }); });
 });
+boxes("reference").forEach(function (box) {
+  box.addEventListener("change", function () { set({ references: checked("reference") }); });
+});
 boxes("group").forEach(function (box) {
   box.addEventListener("change", function () { set({ group: box.value }); });
 });
@@ -86,5 +90,6 @@ boxes("group").forEach(function (box) {
 function tickBoxes() {
   boxes("lane").forEach(function (box) { box.checked = state.lanes.indexOf(Number(box.value)) >= 0; });
   boxes("course").forEach(function (box) { box.checked = state.courses.indexOf(Number(box.value)) >= 0; });
+  boxes("reference").forEach(function (box) { box.checked = state.references.indexOf(Number(box.value)) >= 0; });
   boxes("group").forEach(function (box) { box.checked = box.value === state.group; });
 }

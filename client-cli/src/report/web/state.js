@@ -13,8 +13,12 @@ function allLanes() {
   return data.lanes.map(function (_, at) { return at; });
 }
 
+function allReferences() {
+  return data.references.map(function (_, at) { return at; });
+}
+
 function asOpened() {
-  return { cursor: 0, from: 0, to: last, lanes: allLanes(), courses: first(SHOWN_AT_FIRST), group: "objective" };
+  return { references: allReferences(), cursor: 0, from: 0, to: last, lanes: allLanes(), courses: first(SHOWN_AT_FIRST), group: "objective" };
 }
 
 var state = asOpened();
@@ -93,6 +97,9 @@ function fragment() {
     var names = state.courses.map(function (at) { return encodeURIComponent(data.courses[at].name); });
     fields.push("trends=" + names.join(","));
   }
+  if (state.references.length !== data.references.length) {
+    fields.push("beside=" + state.references.map(function (at) { return encodeURIComponent(data.references[at]); }).join(","));
+  }
   if (state.group !== "objective") {
     fields.push("by=" + state.group);
   }
@@ -141,6 +148,7 @@ function fromFragment(hash) {
     if (key === "to" && tick !== null) { found.to = tick; }
     if (key === "lanes") { found.lanes = named(data.lanes, value); }
     if (key === "trends") { found.courses = named(data.courses.map(function (course) { return course.name; }), value); }
+    if (key === "beside") { found.references = named(data.references, value); }
     if (key === "by" && value === "clock") { found.group = value; }
   });
   return found;
