@@ -308,11 +308,18 @@ pub struct TimelineArgs {
     /// Up to this time.
     #[arg(long, value_name = "TIME", value_parser = time_option)]
     pub to: Option<f64>,
-    /// In parts, each ending where something expected was met or missed.
+    /// By what the drill is to teach: of each objective what became of it and its events, then what belongs to none.
+    /// So it is without any option, where the drill names objectives; an event may stand under more than one.
     #[arg(long, conflicts_with = "json")]
+    pub by_objective: bool,
+    /// In the order of time. So it is with any other option, and where the drill names no objectives.
+    #[arg(long, conflicts_with = "by_objective")]
+    pub by_clock: bool,
+    /// In the order of time and in parts, each ending where something expected was met or missed.
+    #[arg(long, conflicts_with_all = ["json", "by_objective", "by_clock"])]
     pub by_expected: bool,
     /// Only the few moments that matter, with the reason of each.
-    #[arg(long, conflicts_with_all = ["json", "only", "who", "find", "from", "to", "by_expected"])]
+    #[arg(long, conflicts_with_all = ["json", "only", "who", "find", "from", "to", "by_objective", "by_clock", "by_expected"])]
     pub moments: bool,
     /// As JSON, an event a line.
     #[arg(long)]

@@ -1,5 +1,7 @@
 //! `deadship timeline` and `deadship replay`.
 
+mod by_objective;
+
 use crate::cli::{EventSort, ReplayArgs, TimelineArgs};
 use crate::export::sealed;
 use crate::failure::{Failure, NO, WELL};
@@ -7,6 +9,7 @@ use crate::io::Io;
 use crate::log::{read_log, read_run};
 use crate::readings::choose;
 use crate::rehearse::important;
+use by_objective::{has_objectives, tell_by_objective};
 use deadship_run::answer::show_reading;
 use deadship_run::measures::{MeasureInput, Measures};
 use deadship_run::replay::{ReplayError, Until, rebuild, verify};
@@ -23,6 +26,11 @@ pub(crate) fn timeline(io: &mut Io, args: &TimelineArgs, authority: Option<&Path
         return moments(io, &log);
     }
     let chosen = |envelope: &&Envelope| is_chosen(args, envelope);
+    if args.by_objective || (asks_for_nothing(args) && has_objectives(&log)) {
+        tell_by_objective(io, &log, &|envelope| is_chosen(args, envelope))?;
+        io.flush()?;
+        return Ok(WELL);
+    }
     let parts = if args.by_expected { parts(&log) } else { Vec::new() };
     let mut coming = parts.iter();
     let mut part = coming.next();
@@ -47,6 +55,16 @@ pub(crate) fn timeline(io: &mut Io, args: &TimelineArgs, authority: Option<&Path
     }
     io.flush()?;
     Ok(WELL)
+}
+
+/// Is no order wanted and nothing looked for? What is looked for is found by its time.
+fn asks_for_nothing(args: &TimelineArgs) -> bool {
+    !(args.all || args.json || args.by_clock || args.by_expected)
+        && args.only.is_empty()
+        && args.who.is_none()
+        && args.find.is_none()
+        && args.from.is_none()
+        && args.to.is_none()
 }
 
 /// Do the filters let it pass?

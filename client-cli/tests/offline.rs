@@ -92,6 +92,35 @@ fn measures_beside_expert_and_idle_crew() {
 }
 
 #[test]
+fn a_timeline_is_told_by_objective_first_and_by_the_clock_on_demand() {
+    let folder = folder();
+    let record = folder.path().join("run.jsonl");
+    let record = record.to_str().unwrap();
+    deadship(&["rehearse", "first-light", "--at-most", "130s", "--record", record, "--quiet"]);
+    let text = |more: &[&str]| {
+        let told = deadship(&[&["timeline", record], more].concat());
+        assert_eq!((told.status, told.talk.as_str()), (0, ""));
+        told.out
+    };
+    let first = text(&[]);
+    assert_eq!(first, text(&["--by-objective"]));
+    let heads = first.lines().filter(|line| line.starts_with("-- "));
+    let heads: Vec<&str> = heads.map(|line| line.split(':').next().unwrap()).collect();
+    let expected =
+        ["-- line-up", "-- restore-power", "-- leave-ready", "-- teamwork", "-- belongs to no objective"];
+    assert_eq!(heads, expected);
+    assert!(first.contains("\n   1 of 3 expected met; not rated\n"), "{first}");
+    let clock = text(&["--by-clock"]);
+    assert!(clock.lines().all(|line| first.contains(line)), "an event is lost");
+    let seqs: Vec<u64> =
+        clock.lines().map(|line| line[8..].split_whitespace().next().unwrap().parse().unwrap()).collect();
+    assert!(seqs.is_sorted() && seqs.len() > 20, "{clock}");
+    // What is looked for is found by its time, unless it is wanted otherwise.
+    assert!(!text(&["--find", "sump"]).contains("-- ") && !text(&["--all"]).contains("-- line-up"));
+    assert!(text(&["--find", "sump", "--by-objective"]).contains("close dg1.sump.drain"));
+}
+
+#[test]
 fn a_debrief_as_lines() {
     let folder = folder();
     let record = folder.path().join("run.jsonl");

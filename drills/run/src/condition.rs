@@ -116,6 +116,20 @@ impl Condition {
         })
     }
 
+    /// Indices of the alerts it names.
+    pub(crate) fn alerts(&self) -> impl Iterator<Item = usize> {
+        self.binds
+            .iter()
+            .filter_map(|(_, source)| if let Source::Alert(alert) = source { Some(*alert) } else { None })
+    }
+
+    /// Indices of the components whose faults it names.
+    pub(crate) fn faulty(&self) -> impl Iterator<Item = usize> {
+        self.binds
+            .iter()
+            .filter_map(|(_, source)| if let Source::Fault(owner, _) = source { Some(*owner) } else { None })
+    }
+
     /// Is it true now?
     ///
     /// # Errors

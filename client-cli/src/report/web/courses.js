@@ -172,8 +172,12 @@ function legendOf(course, one, tick) {
   box.className = "reference";
   var sample = element("svg", { width: 28, height: 8, "aria-hidden": "true" });
   sample.appendChild(element("line", { x1: 0, x2: 28, y1: 4, y2: 4, "stroke-dasharray": BROKEN[data.references[one.at]].join(" ") }));
-  var value = tick === null || tick > one.line.x[one.line.x.length - 1] ? null : valueAt(one.line, tick);
-  box.append(sample, " " + data.references[one.at] + (value === null ? "" : " " + said(course, value)));
+  var stood = "";
+  if (tick !== null) {
+    var over = tick > one.line.x[one.line.x.length - 1];
+    stood = over ? " was over" : " " + said(course, valueAt(one.line, tick));
+  }
+  box.append(sample, " " + data.references[one.at] + stood);
   return box;
 }
 

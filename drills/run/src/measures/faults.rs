@@ -29,21 +29,22 @@ struct Around {
 }
 
 /// How a component may be named.
-struct Naming {
+pub(crate) struct Naming {
     name: String,
     numbers: Vec<String>,
     words: Vec<String>,
 }
 
 impl Naming {
-    fn new(name: &str, title: &str) -> Naming {
+    /// Of a component.
+    pub(crate) fn new(name: &str, title: &str) -> Naming {
         let (numbers, words) =
             words_of(title).into_iter().partition(|word| word.bytes().all(|b| b.is_ascii_digit()));
         Naming { name: name.to_owned(), numbers, words }
     }
 
     /// Does a text name it: by its name as typed, or with every number and two thirds of the other words of its title?
-    fn is_in(&self, text: &str) -> bool {
+    pub(crate) fn is_in(&self, text: &str) -> bool {
         let typed = text.split_whitespace().map(|word| word.trim_matches(|c: char| !c.is_alphanumeric()));
         if typed.into_iter().any(|word| {
             word == self.name || word.strip_prefix(&self.name).is_some_and(|rest| rest.starts_with('.'))

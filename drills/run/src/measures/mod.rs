@@ -21,7 +21,9 @@ mod types;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use faults::Naming;
 pub use input::{Looking, MeasureInput};
+pub(crate) use parts::{neighbours, of_alert};
 pub use types::{
     AlertLoad, AlertSpan, FaultTimes, Measure, Measures, Moment, OrderCheck, Point, Reached, RestartItem,
     RestartOrder, StartEnd, StartTry, UnsafeAct,

@@ -151,7 +151,7 @@ fn unique(nodes: impl Iterator<Item = usize>) -> Vec<usize> {
 }
 
 /// A component and its neighbours: those that share a node with it that is no hub, and those that are linked with it.
-pub(super) fn neighbours(spec: &ShipSpec, component: usize) -> BTreeSet<usize> {
+pub(crate) fn neighbours(spec: &ShipSpec, component: usize) -> BTreeSet<usize> {
     let mut near = BTreeSet::from([component]);
     for node in spec.components[component].ports.iter().flatten() {
         let there: Vec<usize> = (0..spec.components.len())
@@ -173,7 +173,7 @@ pub(super) fn neighbours(spec: &ShipSpec, component: usize) -> BTreeSet<usize> {
 }
 
 /// The component that an alert is about, and the one whose reading it watches.
-pub(super) fn of_alert(compiled: &Compiled, alert: &str) -> Option<(usize, usize)> {
+pub(crate) fn of_alert(compiled: &Compiled, alert: &str) -> Option<(usize, usize)> {
     let alert = compiled.spec.alerts.iter().find(|known| known.name == alert)?;
     Some((alert.about, alert.reading.0))
 }
