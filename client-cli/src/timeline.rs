@@ -11,6 +11,7 @@ use crate::readings::choose;
 use crate::rehearse::important;
 use by_objective::{has_objectives, tell_by_objective};
 use deadship_run::answer::show_reading;
+use deadship_run::debrief::Debrief;
 use deadship_run::measures::{MeasureInput, Measures};
 use deadship_run::replay::{ReplayError, Until, rebuild, verify};
 use deadship_run::setup::ticks;
@@ -31,21 +32,14 @@ pub(crate) fn timeline(io: &mut Io, args: &TimelineArgs, authority: Option<&Path
         io.flush()?;
         return Ok(WELL);
     }
-    let parts = if args.by_expected { parts(&log) } else { Vec::new() };
-    let mut coming = parts.iter();
-    let mut part = coming.next();
-    if let Some((_, head)) = part {
-        io.line(head)?;
-    }
+    let stages = if args.by_expected { Debrief::of(&log).stages() } else { Vec::new() };
+    let mut coming = stages.iter().enumerate().peekable();
     for envelope in log.iter().filter(chosen) {
-        while let Some((end, _)) = part
-            && envelope.seq > *end
-        {
-            part = coming.next();
-            if let Some((_, head)) = part {
+        while let Some((at, stage)) = coming.next_if(|(_, stage)| stage.from <= envelope.tick) {
+            if at > 0 {
                 io.line("")?;
-                io.line(head)?;
             }
+            io.line(&format!("-- until {}, {}", clock(stage.to).trim(), stage.text))?;
         }
         if args.json {
             io.line(&short_json(envelope))?;
@@ -131,21 +125,6 @@ fn sort_of(event: &Event) -> Option<EventSort> {
         | Event::RunEnded { .. } => EventSort::People,
         _ => return None,
     })
-}
-
-/// The run in parts: the last event of each, and its head. Each ends where something expected was decided.
-fn parts(log: &[Envelope]) -> Vec<(u64, String)> {
-    let decided = log.iter().filter_map(|envelope| match &envelope.event {
-        Event::ExpectationMet { text, .. } => Some((envelope, format!("until met: {text}"))),
-        Event::ExpectationMissed { text, .. } => Some((envelope, format!("until missed: {text}"))),
-        Event::AimReached { .. } => Some((envelope, "until the aim was reached".to_owned())),
-        _ => None,
-    });
-    let mut parts: Vec<(u64, String)> = decided
-        .map(|(envelope, text)| (envelope.seq, format!("-- {text} ({})", clock(envelope.tick).trim())))
-        .collect();
-    parts.push((u64::MAX, "-- afterwards".to_owned()));
-    parts
 }
 
 /// The few moments that matter.

@@ -115,6 +115,12 @@ fn a_timeline_is_told_by_objective_first_and_by_the_clock_on_demand() {
     let seqs: Vec<u64> =
         clock.lines().map(|line| line[8..].split_whitespace().next().unwrap().parse().unwrap()).collect();
     assert!(seqs.is_sorted() && seqs.len() > 20, "{clock}");
+    let parts = text(&["--by-expected"]);
+    assert!(
+        parts.starts_with("-- until ") && parts.contains(", met: The leak of the sump is stopped"),
+        "{parts}"
+    );
+    assert!(parts.contains("after that, nothing more was decided"), "{parts}");
     // What is looked for is found by its time, unless it is wanted otherwise.
     assert!(!text(&["--find", "sump"]).contains("-- ") && !text(&["--all"]).contains("-- line-up"));
     assert!(text(&["--find", "sump", "--by-objective"]).contains("close dg1.sump.drain"));

@@ -15,8 +15,13 @@ pub(super) fn data(report: &Report) -> String {
         Sign::all().map(|sign| json!([sign.glyph(), sign.words(), ink(sign.ink())])).collect();
     let bars: Vec<Value> =
         lanes.bars.iter().map(|bar| json!([bar.lane, bar.sign.rank(), bar.from, bar.to])).collect();
-    let stages: Vec<Value> =
-        report.facts.stages().into_iter().map(|stage| json!([stage.from, stage.to, stage.text])).collect();
+    let stages: Vec<Value> = report
+        .facts
+        .debrief
+        .stages()
+        .into_iter()
+        .map(|stage| json!([stage.from, stage.to, stage.text]))
+        .collect();
     let moments: Vec<Value> = report
         .moments
         .iter()

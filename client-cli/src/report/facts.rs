@@ -1,7 +1,7 @@
 //! What a report says of a run that needs nothing but its log.
 
 use crate::screen::debrief::lanes::Lanes;
-use deadship_run::debrief::{Debrief, Outcome};
+use deadship_run::debrief::Debrief;
 use deadship_run::{Envelope, Event, Role, Who};
 
 /// What a log says.
@@ -24,17 +24,6 @@ pub(crate) struct Facts {
     pub(crate) drill: String,
 }
 
-/// A part of the run, named by the expectation on the way to which it lies.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Stage {
-    /// From this tick on.
-    pub(crate) from: u64,
-    /// Until this tick, inclusive.
-    pub(crate) to: u64,
-    /// What it led to.
-    pub(crate) text: String,
-}
-
 impl Facts {
     /// The facts of a log.
     pub(crate) fn of(log: &[Envelope]) -> Facts {
@@ -52,44 +41,6 @@ impl Facts {
             model: opening.map_or(0, |opening| opening.model),
             drill: opening.map(|opening| opening.drill.clone()).unwrap_or_default(),
         }
-    }
-
-    /// The run in parts: each ends where something expected was decided.
-    pub(crate) fn stages(&self) -> Vec<Stage> {
-        let marks = self.debrief.marks.iter().chain(&self.debrief.aim);
-        let mut decided: Vec<(u64, String)> = marks
-            .filter_map(|mark| {
-                let word = outcome_word(mark.outcome);
-                Some((mark.tick?, format!("{word}: {}", mark.text)))
-            })
-            .collect();
-        decided.sort_by_key(|known| known.0);
-        let mut stages: Vec<Stage> = Vec::new();
-        let mut from = 0;
-        for (tick, text) in decided {
-            match stages.last_mut().filter(|last| last.to == tick) {
-                Some(last) => last.text = format!("{}; {text}", last.text),
-                None => stages.push(Stage { from, to: tick, text }),
-            }
-            from = tick + 1;
-        }
-        if stages.is_empty() || from <= self.debrief.ticks {
-            let text = match stages.is_empty() {
-                true => "the whole run: nothing expected was decided",
-                false => "after that, nothing more was decided",
-            };
-            stages.push(Stage { from, to: self.debrief.ticks, text: text.to_owned() });
-        }
-        stages
-    }
-}
-
-/// Met, missed, or neither.
-pub(crate) fn outcome_word(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Met => "met",
-        Outcome::Missed => "missed",
-        Outcome::Open => "not met",
     }
 }
 

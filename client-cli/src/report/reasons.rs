@@ -1,9 +1,8 @@
 //! Why moments came, as trees of short texts: from the effect to what began it, each with the event that shows it.
 
 use super::moments::Moment;
-use deadship_plant::TICK_S;
 use deadship_run::Envelope;
-use deadship_run::timeline::clock;
+use deadship_run::timeline::{clock, length};
 use deadship_run::whatif::{Effect, WhatIf};
 use deadship_run::why::{Cause, Fact, Sort, Step, Why, explain};
 
@@ -46,7 +45,8 @@ fn tree(why: &Why, veil: &dyn Fn(&str) -> String) -> Vec<Reason> {
     }
     if let Some(sign) = &why.first_sign {
         let before = why.subject.tick.saturating_sub(sign.tick);
-        let text = format!("First sign on the list of alerts, {} before: {}", span(before), told(sign, veil));
+        let text =
+            format!("First sign on the list of alerts, {} before: {}", length(before), told(sign, veil));
         found.push(Reason { text, seq: Some(sign.seq), below: Vec::new() });
     }
     found
@@ -61,11 +61,11 @@ fn branch(cause: &Cause, veil: &dyn Fn(&str) -> String) -> Reason {
             cause.effect_seq,
             clock(cause.followed_until_tick).trim()
         ),
-        Some(later) => format!("Without it, #{} would have come {} later", cause.effect_seq, span(later)),
+        Some(later) => format!("Without it, #{} would have come {} later", cause.effect_seq, length(later)),
     };
     let help = cause.last_tick.map(|last| {
         let what = if cause.sort == Sort::Omission { "doing it" } else { "undoing it" };
-        let time = span(last.saturating_sub(cause.tick));
+        let time = length(last.saturating_sub(cause.tick));
         format!("; {what} would have helped until {}: {time} to act", clock(last).trim())
     });
     below.push(Reason { text: format!("{without}{}.", help.unwrap_or_default()), ..Reason::default() });
@@ -105,10 +105,4 @@ fn passed(step: &Step, veil: &dyn Fn(&str) -> String) -> Reason {
 
 fn told(fact: &Fact, veil: &dyn Fn(&str) -> String) -> String {
     format!("{} {}", clock(fact.tick).trim(), veil(&fact.text))
-}
-
-/// A length of time.
-fn span(ticks: u64) -> String {
-    let seconds = ticks as f64 * TICK_S;
-    if seconds < 60.0 { format!("{seconds:.1} s") } else { format!("{} min", clock(ticks).trim()) }
 }

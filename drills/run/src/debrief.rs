@@ -3,10 +3,12 @@
 mod marks;
 mod notes;
 mod objectives;
+mod stages;
 mod text;
 
 pub use notes::{Added, Note};
 pub use objectives::{ObjectiveCourse, Raters, Rating};
+pub use stages::Stage;
 
 use crate::drill::SAFETY;
 use crate::drill_file::{Outline, outline};

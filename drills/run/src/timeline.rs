@@ -12,6 +12,17 @@ pub fn clock(tick: u64) -> String {
     format!("{:>2}:{:02}.{}", tenths / 600, tenths / 10 % 60, tenths % 10)
 }
 
+/// A length of time: `12.3 s`, `7 min 54 s`.
+pub fn length(ticks: u64) -> String {
+    let seconds = ticks as f64 * TICK_S;
+    let tenths = (seconds * 10.0).round() / 10.0;
+    if tenths < 60.0 {
+        return format!("{tenths:.1} s");
+    }
+    let whole = seconds.round() as u64;
+    format!("{} min {} s", whole / 60, whole % 60)
+}
+
 /// One line: time, number, who, what.
 pub fn line(envelope: &Envelope) -> String {
     format!(

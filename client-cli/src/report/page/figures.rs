@@ -1,11 +1,12 @@
 //! The run in figures: what was measured, each with the events that show it.
 
-use super::{event, part, seconds, time};
+use super::{event, part, time};
 use crate::report::Report;
 use deadship_run::debrief::{Debrief, OrderCourse, Trip};
 use deadship_run::measures::{
     AlertSpan, FaultTimes, Measure, OrderCheck, Point, Reached, StartEnd, StartTry, UnsafeAct,
 };
+use deadship_run::timeline::length;
 use maud::{Markup, html};
 use std::collections::BTreeMap;
 
@@ -110,7 +111,7 @@ fn trip(trip: &Trip) -> Markup {
         tr {
             td.number { (time(trip.tick)) }
             th scope="row" { (trip.component) " " (trip.text) }
-            td.number { (seconds(trip.tick.saturating_sub(trip.since_tick))) }
+            td.number { (length(trip.tick.saturating_sub(trip.since_tick))) }
             td { (event(trip.seq)) }
         }
     }
@@ -132,7 +133,7 @@ fn fault(fault: &FaultTimes) -> Markup {
         None => html! { td { "not seen" } },
         Some(point) => html! {
             td title=(point.text) {
-                span.number { (seconds(point.tick.saturating_sub(fault.set_tick))) } " " (event(point.seq))
+                span.number { (length(point.tick.saturating_sub(fault.set_tick))) } " " (event(point.seq))
             }
         },
     };
@@ -156,7 +157,7 @@ fn spans(title: &str, spans: &[AlertSpan]) -> Markup {
                     @for span in spans {
                         li {
                             span.number { (time(span.from_tick)) } " " (span.text) ", stood "
-                            (seconds(span.to_tick.saturating_sub(span.from_tick))) ", " (event(span.seq))
+                            (length(span.to_tick.saturating_sub(span.from_tick))) ", " (event(span.seq))
                         }
                     }
                 }
@@ -196,7 +197,7 @@ fn restart(title: &str, check: Option<&OrderCheck>) -> Markup {
 
 fn order(order: &OrderCourse) -> Markup {
     let after = |tick: Option<u64>, instead: &str| match tick {
-        Some(tick) => format!("after {}", seconds(tick.saturating_sub(order.given_tick))),
+        Some(tick) => format!("after {}", length(tick.saturating_sub(order.given_tick))),
         None => instead.to_owned(),
     };
     let to = order.to.as_deref().unwrap_or("all");

@@ -1,8 +1,9 @@
 //! The events as a list: the words of what the timeline draws, and where its script takes them from.
 
 use super::time;
-use crate::report::facts::{Facts, Stage};
+use crate::report::facts::Facts;
 use crate::screen::debrief::lanes::Item;
+use deadship_run::debrief::Stage;
 use maud::{Markup, html};
 use std::collections::BTreeSet;
 
@@ -10,7 +11,7 @@ use std::collections::BTreeSet;
 pub(super) fn list(facts: &Facts, cited: &BTreeSet<u64>) -> Markup {
     let is_told = |item: &&Item| !item.is_minor || cited.contains(&item.seq);
     let told: Vec<&Item> = facts.lanes.items.iter().filter(is_told).collect();
-    let stages = facts.stages();
+    let stages = facts.debrief.stages();
     html! {
         @if told.is_empty() { p { "Nothing happened." } }
         @else {

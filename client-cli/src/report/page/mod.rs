@@ -170,12 +170,6 @@ fn time(tick: u64) -> String {
     clock(tick).trim().to_owned()
 }
 
-/// A length of time.
-fn seconds(ticks: u64) -> String {
-    let whole_s = ticks as f64 * deadship_plant::TICK_S;
-    if whole_s < 60.0 { format!("{whole_s:.1} s") } else { format!("{} min", time(ticks)) }
-}
-
 /// The minute, of an instant as RFC 3339 writes it.
 fn day(at: &str) -> String {
     match (at.get(..10), at.get(11..16)) {

@@ -1,9 +1,10 @@
 //! What was expected, what became of it, and by which event.
 
-use super::{event, or, part, seconds, time};
+use super::{event, or, part, time};
 use crate::report::Report;
 use deadship_run::debrief::{Debrief, Mark, ObjectiveCourse, Outcome, Raters};
 use deadship_run::drill::AIM;
+use deadship_run::timeline::length;
 use maud::{Markup, html};
 
 /// What was expected.
@@ -103,7 +104,7 @@ fn readings(report: &Report, name: &str) -> Markup {
 fn row(report: &Report, mark: &Mark) -> Markup {
     // Where its time began with the run, that is said already.
     let after = mark.tick.zip(mark.from_tick.filter(|from| *from > 0));
-    let after = after.map(|(tick, from)| seconds(tick.saturating_sub(from)));
+    let after = after.map(|(tick, from)| length(tick.saturating_sub(from)));
     html! {
         tr {
             td class={ "outcome " (class(mark.outcome)) } { (sign(mark.outcome)) " " (words(mark.outcome)) }

@@ -42,7 +42,7 @@ pub(super) fn section(report: &Report, cited: &BTreeSet<u64>) -> Markup {
             details open { summary { "Signs" } (signs(report)) }
             details open {
                 summary { "Parts, as they are numbered above" }
-                ol.parts { @for stage in facts.stages() { li { "until " (time(stage.to)) ", " (stage.text) } } }
+                ol.parts { @for stage in facts.debrief.stages() { li { "until " (time(stage.to)) ", " (stage.text) } } }
             }
             details #keys { summary { "Keys" } (keys()) }
             details #events-list { summary { "The lanes in words: all events" } (list::list(facts, cited)) }

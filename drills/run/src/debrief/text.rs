@@ -1,8 +1,7 @@
 //! The report as plain text.
 
 use super::{Debrief, Mark, OrderCourse, Outcome};
-use crate::timeline::clock;
-use deadship_plant::TICK_S;
+use crate::timeline::{clock, length};
 use std::collections::BTreeMap;
 
 /// Most lines of one sort: the rest is in the JSON and in the log.
@@ -49,10 +48,6 @@ fn time(tick: u64) -> String {
     clock(tick).trim().to_owned()
 }
 
-fn seconds(ticks: u64) -> String {
-    format!("{:.1} s", ticks as f64 * TICK_S)
-}
-
 fn mark(report: &Debrief, mark: &Mark) -> String {
     let at = mark.tick.map(time).unwrap_or_default();
     match mark.outcome {
@@ -86,7 +81,7 @@ fn alerts(report: &Debrief, lines: &mut Vec<String>) {
     let alerts = &report.alerts;
     let median = alerts
         .median_ticks_to_acknowledge
-        .map_or("never".to_owned(), |ticks| format!("median {}", seconds(ticks)));
+        .map_or("never".to_owned(), |ticks| format!("median {}", length(ticks)));
     lines.push(format!(
         "Alerts: {} ({} from the start), most in 10 min {}, acknowledged {} ({median})",
         alerts.raised, alerts.at_start, alerts.most_in_ten_minutes, alerts.acknowledged
@@ -127,7 +122,7 @@ fn orders(report: &Debrief, lines: &mut Vec<String>) {
 }
 
 fn course(order: &OrderCourse) -> String {
-    let after = |tick: u64| seconds(tick - order.given_tick);
+    let after = |tick: u64| length(tick - order.given_tick);
     let to = order.to.as_deref().unwrap_or("all");
     let read_back = match order.read_back_tick {
         Some(tick) => format!("read back after {}", after(tick)),
@@ -151,11 +146,8 @@ fn trips(report: &Debrief, lines: &mut Vec<String>) {
         "Trip",
         report.trips.iter().map(|trip| {
             let before = trip.tick.saturating_sub(trip.since_tick);
-            let since = if before > 0 {
-                format!(", beyond its limit for {}", seconds(before))
-            } else {
-                String::new()
-            };
+            let since =
+                if before > 0 { format!(", beyond its limit for {}", length(before)) } else { String::new() };
             format!("{} #{} {} {}{since}", time(trip.tick), trip.seq, trip.component, trip.text)
         }),
     );
@@ -170,10 +162,10 @@ fn faults(report: &Debrief, lines: &mut Vec<String>) {
         "Fault",
         report.faults.iter().map(|fault| {
             let lifted = match fault.lifted_tick {
-                Some(tick) => format!("lifted after {}", seconds(tick - fault.set_tick)),
+                Some(tick) => format!("lifted after {}", length(tick - fault.set_tick)),
                 None => "not lifted".to_owned(),
             };
-            let after = |tick: u64| seconds(tick - fault.set_tick);
+            let after = |tick: u64| length(tick - fault.set_tick);
             let alert = fault
                 .next_alert
                 .as_ref()

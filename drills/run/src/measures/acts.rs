@@ -3,11 +3,11 @@
 use super::courses::Role as Looked;
 use super::input::MeasureInput;
 use super::parts::{neighbours, of_alert};
-use super::recovery::span;
 use super::types::{StartEnd, StartTry, UnsafeAct};
 use crate::debrief::is_trip;
 use crate::envelope::Envelope;
 use crate::event::Event;
+use crate::timeline::length;
 use std::collections::BTreeSet;
 
 /// Findings by which kinds say that something was abused: word, name and title.
@@ -181,7 +181,7 @@ fn acknowledged_only(input: &MeasureInput<'_>) -> Vec<UnsafeAct> {
             seq: acknowledged.seq,
             text: format!(
                 "{alert}: acknowledged; {} later {component} {text}",
-                span(ends.tick - acknowledged.tick)
+                length(ends.tick - acknowledged.tick)
             ),
             seqs: vec![acknowledged.seq, ends.seq],
         })

@@ -1,10 +1,11 @@
 //! How many alerts people had to look at, held against what is known of alarm systems.
 
-use super::recovery::{seconds, span};
+use super::recovery::{at, seconds};
 use super::types::{AlertLoad, AlertSpan, Measure, Reached};
 use crate::annunciation::{FLOOD_ABOVE, FLOOD_TICKS};
 use crate::envelope::Envelope;
 use crate::event::Event;
+use crate::timeline::length;
 use deadship_plant::spec::Priority;
 use std::collections::BTreeMap;
 
@@ -139,7 +140,7 @@ impl Fold {
         Measure {
             value: Some((per_interval * 100.0).round() / 100.0),
             reference: reference.to_owned(),
-            text: format!("{} in {}: {per_interval:.1} in 10 min", new.len(), span(self.end)),
+            text: format!("{} in {}: {per_interval:.1} in 10 min", new.len(), length(self.end)),
             seqs: new.iter().map(|life| life.span.seq).collect(),
             ..base
         }
@@ -157,7 +158,7 @@ impl Fold {
             value: Some(count as f64),
             reference: format!("more than {FLOOD_ABOVE} are a flood (EEMUA 191, second hand)"),
             text: match ticks.get(first) {
-                Some(from) => format!("{count}, from {}", span(*from)),
+                Some(from) => format!("{count}, from {}", at(*from)),
                 None => "none".to_owned(),
             },
             from_tick: ticks.get(first).copied(),
@@ -264,7 +265,7 @@ fn acknowledging(new: &[&Life]) -> Measure {
         },
         Some((ticks, tick, seq, from)) => Measure {
             value: Some(seconds(ticks)),
-            text: span(ticks),
+            text: length(ticks),
             from_tick: Some(from),
             tick: Some(tick),
             seqs: vec![seq],

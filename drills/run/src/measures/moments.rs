@@ -2,11 +2,11 @@
 
 use super::input::MeasureInput;
 use super::parts::neighbours;
-use super::recovery::span;
 use super::types::{Measures, Moment, Reached};
 use crate::debrief::is_trip;
 use crate::envelope::Envelope;
 use crate::event::Event;
+use crate::timeline::length;
 use deadship_plant::kind::Seen;
 use deadship_plant::unit::Dimension;
 use std::cmp::Reverse;
@@ -123,7 +123,7 @@ fn from_measures(log: &[Envelope], measures: &Measures) -> Vec<Candidate> {
         title: format!("Not answered: {}", alert.text),
         why: format!(
             "the longest that nobody acknowledged: it stood {}",
-            span(alert.to_tick - alert.from_tick)
+            length(alert.to_tick - alert.from_tick)
         ),
         about: alert.alert.clone(),
     });
@@ -135,7 +135,7 @@ fn from_measures(log: &[Envelope], measures: &Measures) -> Vec<Candidate> {
             tick: act.tick,
             seq: act.seq,
             title: format!("First right action on {}: {}", fault.name, act.text),
-            why: format!("{} after the fault was set", span(act.tick.saturating_sub(fault.set_tick))),
+            why: format!("{} after the fault was set", length(act.tick.saturating_sub(fault.set_tick))),
             about: fault.component.clone(),
         })
     });

@@ -6,7 +6,7 @@ use super::parts::volts;
 use super::types::{Measure, Reached};
 use crate::envelope::Envelope;
 use crate::event::Event;
-use crate::timeline::clock;
+use crate::timeline::{clock, length};
 use deadship_plant::TICK_S;
 use std::collections::BTreeSet;
 
@@ -98,9 +98,9 @@ pub(super) fn seconds(ticks: u64) -> f64 {
     (ticks as f64 * TICK_S * 100.0).round() / 100.0
 }
 
-/// A length of time for people.
-pub(super) fn span(ticks: u64) -> String {
-    clock(ticks).trim().to_owned()
+/// An instant for people.
+pub(super) fn at(tick: u64) -> String {
+    clock(tick).trim().to_owned()
 }
 
 /// What is known when the recovery is measured.
@@ -176,13 +176,13 @@ impl Recovery<'_> {
         let dead = self.dead.as_deref().unwrap_or_default();
         let ticks: u64 = dead.iter().map(|(from, to)| to - from).sum();
         let times: Vec<String> =
-            dead.iter().map(|(from, to)| format!("{} to {}", span(*from), span(*to))).collect();
+            dead.iter().map(|(from, to)| format!("{} to {}", at(*from), at(*to))).collect();
         let still = dead.last().is_some_and(|last| last.1 == self.input.end());
         let text = match times.len() {
             0 => "the main switchboard was never dead".to_owned(),
             _ => format!(
                 "{}: {}{}",
-                span(ticks),
+                length(ticks),
                 times.join(", "),
                 if still { ", and still dead" } else { "" }
             ),
@@ -216,7 +216,7 @@ impl Recovery<'_> {
         let lost = gaps(&spans, self.input.end());
         let Some(gap) = lost.iter().find(|gap| gap.1 > self.lost && gap.0 < self.back) else {
             let later: Vec<String> =
-                lost.iter().map(|(from, to)| format!("{} to {}", span(*from), span(*to))).collect();
+                lost.iter().map(|(from, to)| format!("{} to {}", at(*from), at(*to))).collect();
             let text = match later.is_empty() {
                 true => "the emergency switchboard kept its supply".to_owned(),
                 false => format!(
@@ -245,7 +245,7 @@ impl Recovery<'_> {
             return SEA.without(Reached::Kept, "sea water was never lost");
         };
         let losses: Vec<String> =
-            lost.iter().map(|(from, to)| format!("{} to {}", span(*from), span(*to))).collect();
+            lost.iter().map(|(from, to)| format!("{} to {}", at(*from), at(*to))).collect();
         let text = format!("without sea water {}", losses.join(", "));
         let near = |tick: u64| self.changes_near(tick);
         let mut measure = match gap.1 < end {
@@ -254,7 +254,7 @@ impl Recovery<'_> {
         };
         measure.text = match measure.reached {
             Reached::NotReached => format!("it did not come back; {text}"),
-            _ => format!("{} after its last loss; {text}", span(gap.1 - gap.0)),
+            _ => format!("{} after its last loss; {text}", length(gap.1 - gap.0)),
         };
         measure.from_tick = Some(gap.0);
         measure.seqs = near(gap.0).into_iter().chain(near(gap.1)).collect();
@@ -330,7 +330,7 @@ impl Recovery<'_> {
         let ticks = tick.saturating_sub(self.lost);
         Measure {
             value: Some(seconds(ticks)),
-            text: format!("{} after the loss, at {}{more}", span(ticks), span(tick)),
+            text: format!("{} after the loss, at {}{more}", length(ticks), at(tick)),
             from_tick: Some(self.lost),
             tick: Some(tick),
             seqs,

@@ -1,11 +1,12 @@
 //! Orders: were they read back, were they closed by a report?
 
-use super::recovery::{seconds, span};
+use super::recovery::seconds;
 use super::types::{Measure, Reached};
 use crate::debrief::{Debrief, OrderCourse};
 use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::stats::wilson;
+use crate::timeline::length;
 
 /// Of fewer orders a share says nothing.
 const FEW: usize = 5;
@@ -81,7 +82,7 @@ fn slowest(log: &[Envelope], orders: &[OrderCourse]) -> Measure {
     );
     Measure {
         value: Some(seconds(ticks)),
-        text: format!("{}: {}", span(ticks), order.text),
+        text: format!("{}: {}", length(ticks), order.text),
         from_tick: Some(order.given_tick),
         tick: order.reported_tick,
         seqs: std::iter::once(order.seq).chain(report.map(|report| report.seq)).collect(),

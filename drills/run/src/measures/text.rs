@@ -1,12 +1,11 @@
 //! Measures as plain text.
 
-use super::recovery::span;
 use super::types::{FaultTimes, Measure, Measures, OrderCheck, Point, Reached, StartEnd};
-use crate::timeline::clock;
+use crate::timeline::{clock, length};
 
 /// All of it.
 pub(super) fn render(measures: &Measures) -> String {
-    let mut lines = vec![format!("{}, on {}: {}", measures.drill, measures.ship, span(measures.ticks))];
+    let mut lines = vec![format!("{}, on {}: {}", measures.drill, measures.ship, length(measures.ticks))];
     let mut section = |title: &str, body: Vec<String>| {
         if !body.is_empty() {
             lines.push(String::new());
@@ -73,7 +72,7 @@ fn fault(fault: &FaultTimes) -> Vec<String> {
     let since = |point: &Option<Point>| match point {
         None => "not seen".to_owned(),
         Some(point) => {
-            format!("after {}  [#{}] {}", span(point.tick - fault.set_tick), point.seq, point.text)
+            format!("after {}  [#{}] {}", length(point.tick - fault.set_tick), point.seq, point.text)
         }
     };
     let rows = [

@@ -1,7 +1,7 @@
 //! What is measured, as data: for reports, exports and screens.
 
 use crate::setup::ticks;
-use crate::timeline::clock;
+use crate::timeline::length;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -76,7 +76,7 @@ impl Measure {
             (Reached::Nothing, ..) => "none".to_owned(),
             (Reached::NotComputed, ..) => "not measured".to_owned(),
             (Reached::Measured, None, _) => self.text.clone(),
-            (Reached::Measured, Some(value), "s") => clock(ticks(value)).trim().to_owned(),
+            (Reached::Measured, Some(value), "s") => length(ticks(value)),
             (Reached::Measured, Some(value), "") => value.to_string(),
             (Reached::Measured, Some(value), "1/10 min") => format!("{value} in 10 min"),
             (Reached::Measured, Some(value), unit) => format!("{value} {unit}"),

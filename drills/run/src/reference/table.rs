@@ -1,7 +1,7 @@
 //! Courses of one drill side by side, in short.
 
 use crate::measures::{FaultTimes, Measure, Measures, Point, StartEnd};
-use crate::timeline::clock;
+use crate::timeline::length;
 use crate::whatif::{Side, outcomes};
 use serde::{Deserialize, Serialize};
 
@@ -78,7 +78,7 @@ fn faults(all: &[&Measures]) -> Vec<Line> {
             };
             of(fault).as_ref().map_or_else(
                 || "not seen".to_owned(),
-                |point| clock(point.tick.saturating_sub(fault.set_tick)).trim().to_owned(),
+                |point| length(point.tick.saturating_sub(fault.set_tick)),
             )
         };
         Line {

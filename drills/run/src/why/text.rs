@@ -1,8 +1,7 @@
 //! The answer as a tree in words.
 
 use super::{Cause, Fact, Sort, Step, Why};
-use crate::timeline::clock;
-use deadship_plant::TICK_S;
+use crate::timeline::{clock, length};
 use std::fmt;
 
 /// A line of an answer.
@@ -63,7 +62,7 @@ impl Why {
     pub fn lines(&self) -> Vec<Told> {
         let mut lines = vec![about(0, &self.subject, "")];
         if let Some(passed) = self.passed_ticks.filter(|passed| *passed > 0) {
-            lines.push(Told::of(1, format!("its limit had been passed for {}", span(passed))));
+            lines.push(Told::of(1, format!("its limit had been passed for {}", length(passed))));
         }
         match self.causes.len() {
             0 => lines.push(Told::of(
@@ -85,7 +84,7 @@ impl Why {
         }
         if let Some(sign) = &self.first_sign {
             let left = self.subject.tick.saturating_sub(sign.tick);
-            let text = format!("First sign on the list: {sign}, {} before", span(left));
+            let text = format!("First sign on the list: {sign}, {} before", length(left));
             lines.push(Told::at(0, sign.tick, Some(sign.seq), text));
         }
         lines.push(Told::of(0, format!("{} other courses of this run were computed.", self.courses)));
@@ -113,12 +112,12 @@ fn branch(lines: &mut Vec<Told>, cause: &Cause, depth: usize) {
             let until = clock(cause.followed_until_tick);
             format!("without it: #{} would not have come until {}", cause.effect_seq, until.trim())
         }
-        Some(later) => format!("without it: #{} {} later", cause.effect_seq, span(later)),
+        Some(later) => format!("without it: #{} {} later", cause.effect_seq, length(later)),
     };
     lines.push(Told::of(depth + 1, without));
     if let Some(last) = cause.last_tick {
         let done = if cause.sort == Sort::Omission { "doing it" } else { "lifting it" };
-        let (until, time) = (clock(last), span(last.saturating_sub(cause.tick)));
+        let (until, time) = (clock(last), length(last.saturating_sub(cause.tick)));
         let text = format!("{done} would have helped until {}: {time} to act", until.trim());
         lines.push(Told::at(depth + 1, last, None, text));
     }
@@ -159,14 +158,4 @@ fn clock_of(cause: &Cause) -> String {
 
 fn differs(step: &Step) -> String {
     format!("{} {}, else {}, since {}", step.reading, step.was, step.would_be, clock(step.tick).trim())
-}
-
-/// A length of time: `12.3 s`, `7 min 54 s`.
-fn span(ticks: u64) -> String {
-    let seconds = ticks as f64 * TICK_S;
-    if seconds < 60.0 {
-        return format!("{seconds:.1} s");
-    }
-    let whole = seconds.round() as u64;
-    format!("{} min {} s", whole / 60, whole % 60)
 }
