@@ -1,7 +1,7 @@
 //! What a run is held against: the same drill worked by its expert crew, and by a crew that does nothing.
 //!
 //! Both begin with the texts and the seed that the run itself was opened with, whatever library this program has, and go to
-//! the end of the drill. What people led otherwise (faults set by hand, a class that began in the middle) is not in them.
+//! the end of the drill. What an instructor did to the run (faults set by hand, a class that began in the middle) is not in them.
 
 mod table;
 #[cfg(test)]
@@ -92,9 +92,9 @@ pub fn reference(
     hands: Hands,
     each: &mut dyn FnMut(&Run),
 ) -> Result<Reference, ReferenceError> {
-    let opening = opening_of(log)?;
+    let (first, opening) = opening_of(log)?;
     let mut looking = Looking::default();
-    let worked = work(&log[0], opening, hands, &mut |run| {
+    let worked = work(first, opening, hands, &mut |run| {
         looking.look(run);
         each(run);
     })?;
@@ -114,12 +114,12 @@ pub fn both<T: Send>(of: impl Fn(Hands) -> T + Sync) -> [T; 2] {
     })
 }
 
-fn opening_of(log: &[Envelope]) -> Result<Opening, ReferenceError> {
-    let Some(Event::RunOpened(opening)) = log.first().map(|first| &first.event) else {
+fn opening_of(log: &[Envelope]) -> Result<(&Envelope, Opening), ReferenceError> {
+    let Some((first, Event::RunOpened(opening))) = log.first().map(|first| (first, &first.event)) else {
         return Err(ReferenceError::NoOpening);
     };
     match opening.model {
-        MODEL_VERSION => Ok(Opening { parent: None, ..opening.as_ref().clone() }),
+        MODEL_VERSION => Ok((first, Opening { parent: None, ..opening.as_ref().clone() })),
         recorded => Err(ReferenceError::Model { recorded, model: MODEL_VERSION }),
     }
 }
