@@ -142,24 +142,13 @@ struct Fold {
     alerts: BTreeMap<u64, (u64, Priority)>,
     /// Notes: what their events are about.
     notes: BTreeMap<u64, u64>,
+    /// Where each alert that has come measures, by its name: what tells of it later names only the alert.
+    measured_at: BTreeMap<String, String>,
 }
 
 fn station_of(who: &Who) -> Option<&str> {
     match who {
         Who::Person { station: Some(station), .. } | Who::Robot { station } => Some(station),
-        _ => None,
-    }
-}
-
-fn component_of(event: &Event) -> Option<&str> {
-    match event {
-        Event::ActDone { component, .. }
-        | Event::FaultSet { component, .. }
-        | Event::FaultLifted { component, .. }
-        | Event::Found { component, .. }
-        | Event::NeedLost { component, .. }
-        | Event::NeedMet { component, .. } => Some(component),
-        Event::AlertRaised { reading, .. } => reading.rsplit_once('.').map(|(component, _)| component),
         _ => None,
     }
 }
@@ -179,7 +168,14 @@ impl Fold {
         let between = stations.iter().map(String::as_str);
         let names = BEFORE.into_iter().chain(between).chain(AFTER).map(str::to_owned).collect();
         let lanes = Lanes { names, last: log.last().map_or(0, |last| last.tick), ..Lanes::default() };
-        Fold { stations, lanes, faults: BTreeMap::new(), alerts: BTreeMap::new(), notes: BTreeMap::new() }
+        Fold {
+            stations,
+            lanes,
+            faults: BTreeMap::new(),
+            alerts: BTreeMap::new(),
+            notes: BTreeMap::new(),
+            measured_at: BTreeMap::new(),
+        }
     }
 
     fn lane(&self, of: Of) -> Option<usize> {
@@ -210,17 +206,44 @@ impl Fold {
             envelope.event,
             Event::AlertRaised { hidden: Some(_), .. } | Event::AlertCleared { hidden: Some(_), .. }
         );
+        let component = self.component_of(&envelope.event);
         self.lanes.items.push(Item {
             tick,
             seq: envelope.seq,
             drawn: self.lane(of).map(|lane| (lane, sign)),
             who: envelope.who.to_string(),
             text: timeline::what(&envelope.event),
-            component: component_of(&envelope.event).map(str::to_owned),
+            component,
             is_mark,
             is_minor: hidden || !crate::rehearse::important(&envelope.event),
         });
         self.stand(envelope);
+    }
+
+    /// The component that an event is about.
+    fn component_of(&mut self, event: &Event) -> Option<String> {
+        match event {
+            Event::ActDone { component, .. }
+            | Event::FaultSet { component, .. }
+            | Event::FaultLifted { component, .. }
+            | Event::Found { component, .. }
+            | Event::NeedLost { component, .. }
+            | Event::NeedMet { component, .. } => Some(component.clone()),
+            Event::AlertRaised { alert, reading, .. } => {
+                let (component, _) = reading.rsplit_once('.')?;
+                self.measured_at.insert(alert.clone(), component.to_owned());
+                Some(component.to_owned())
+            }
+            Event::AlertCleared { alert, .. }
+            | Event::Acknowledged { alert, .. }
+            | Event::Shelved { alert, .. }
+            | Event::Unshelved { alert }
+            | Event::SuppressionBegan { alert, .. }
+            | Event::SuppressionEnded { alert, .. }
+            | Event::ShelvingEnded { alert, .. }
+            | Event::FirstOut { alert, .. } => self.measured_at.get(alert).cloned(),
+            _ => None,
+        }
     }
 
     /// Lane, sign, and whether one goes from one to the next.
