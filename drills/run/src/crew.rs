@@ -2,7 +2,7 @@
 //!
 //! Its commands go the same way as those of people. It walks, waits until its hands are free, and tries again when it
 //! is refused. It knows every reading, wherever it stands: it shows what a crew that looks at the right gauges does,
-//! not how one finds out. With a [`Manner`] it takes its time as people do, and forgets as they do. How far it is, is in the run (steps ticked off), so a crew made anew after a crash goes on
+//! not how one finds out. It fills seats that are empty, and leaves one to a person who takes it. With a [`Manner`] it takes its time as people do, and forgets as they do. How far it is, is in the run (steps ticked off), so a crew made anew after a crash goes on
 //! with the first step that is not ticked off.
 
 mod manner;
@@ -15,7 +15,7 @@ use crate::decide::Refusal;
 use crate::envelope::Envelope;
 use crate::procedure::{Procedure, Step};
 use crate::recorder::Recorder;
-use crate::run::Run;
+use crate::run::{Person, Run};
 use crate::setup::{Setup, ticks};
 use crate::who::Who;
 use crate::words::Line;
@@ -153,7 +153,7 @@ impl Crew {
         for robot in &mut self.robots {
             let who = Who::Robot { station: robot.station.clone() };
             if let Some(command) = robot.next(&mut work, &who) {
-                let seat = matches!(command, Command::TakeStation { .. });
+                let seat = matches!(command, Command::TakeStation { .. } | Command::LeaveStation {});
                 let stage = (!seat).then_some(robot.stage);
                 robot.given = Some(Given { stage, words: command.wording(&run.setup), refused: false });
                 commands.push((who, command));
@@ -232,7 +232,13 @@ impl Robot {
         if tick < self.not_before || !free {
             return None;
         }
-        if run.person(who).is_none_or(|person| person.station.is_none()) {
+        let seated = run.person(who).is_some_and(|person| person.station.is_some());
+        if held_by_person(run, &self.station) {
+            // The seat is theirs, and the work with it; if they leave, it goes on with the first step that is not done.
+            self.step = None;
+            return seated.then_some(Command::LeaveStation {});
+        }
+        if !seated {
             return Some(Command::TakeStation { station: self.station.clone() });
         }
         if self.step.is_none() {
@@ -341,6 +347,12 @@ impl Robot {
         (self.stage, self.refusals) = (Stage::Tick, 0);
         Some(Command::TickOff { procedure: work.procedure.name.clone(), step, done: false })
     }
+}
+
+/// Does a person hold this station?
+fn held_by_person(run: &Run, station: &str) -> bool {
+    let holds = |person: &Person| person.station.as_deref() == Some(station);
+    run.state.people.values().any(|person| holds(person) && matches!(person.who, Who::Person { .. }))
 }
 
 /// No condition is true; one that cannot be evaluated is not.

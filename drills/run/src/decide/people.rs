@@ -22,7 +22,12 @@ pub(super) fn take_station(run: &Run, who: &Who, name: &str) -> Result<Vec<Event
         let text = format!("you hold {held}; leave it first");
         return Err(Refusal::new("has-station", text));
     }
-    let holders = run.state.people.values().filter(|person| person.station.as_deref() == Some(name));
+    // A robot keeps no seat from a person: it leaves when one takes it.
+    let by_person = matches!(who, Who::Person { .. });
+    let holders = run.state.people.values().filter(|person| {
+        let is_robot = matches!(person.who, Who::Robot { .. });
+        person.station.as_deref() == Some(name) && !(by_person && is_robot)
+    });
     let holders: Vec<String> = holders.map(|person| run.known(&person.who).to_string()).collect();
     if holders.len() >= station.seats as usize {
         return Err(Refusal::new("station-taken", format!("{name} is held by {}", holders.join(", "))));

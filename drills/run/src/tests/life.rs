@@ -204,3 +204,35 @@ fn after_a_crash_the_run_is_on_hold() {
     assert!(!scene.recorder.run().goes());
     assert_eq!(run_id("small", 7), scene.recorder.run().id);
 }
+
+#[test]
+fn a_robot_leaves_its_seat_to_a_person_and_comes_back_for_what_is_not_done() {
+    let mut scene = Scene::new();
+    let mut crew = Crew::new(&scene.recorder.run().setup, None).unwrap();
+    let work = |scene: &mut Scene, crew: &mut Crew, ticks: u64| {
+        for _ in 0..ticks {
+            let done = crew.act(&mut scene.recorder, "");
+            scene.log.extend(done);
+            let found = scene.recorder.tick("");
+            scene.log.extend(found);
+        }
+    };
+    work(&mut scene, &mut crew, 20);
+    let robot = Who::Robot { station: "boards".to_owned() };
+    let seated = |scene: &Scene| scene.recorder.run().person(&robot).unwrap().station.is_some();
+    assert!(seated(&scene));
+    // The one seat at the boards is the robot's, and given up at once to Bo.
+    scene.ok(&bo(), "station boards");
+    work(&mut scene, &mut crew, 1_200);
+    assert!(!seated(&scene));
+    let acts = |scene: &Scene| {
+        let by_robot = |event: &&crate::Envelope| event.who == robot && event.event.name() == "act-done";
+        scene.log.iter().filter(by_robot).count()
+    };
+    let before = acts(&scene);
+    scene.no(&ada(), "station boards", &["station-taken"]);
+    scene.ok(&bo(), "leave");
+    work(&mut scene, &mut crew, 1_200);
+    assert!(seated(&scene) && acts(&scene) > before, "it goes on with what Bo has left undone");
+    crate::replay::verify(&scene.log).unwrap();
+}
