@@ -49,6 +49,21 @@ pub enum Command {
         after_help = "Examples:\n  deadship rehearse first-light\n  deadship rehearse first-light --crew idle --quiet --record idle.jsonl"
     )]
     Rehearse(RehearseArgs),
+    /// Show a drill with everything resolved that it refers to: as text, JSON or a drawing.
+    #[command(
+        after_help = "Examples:\n  deadship inspect first-light\n  deadship inspect first-light --form svg -o plan.svg"
+    )]
+    Inspect(InspectArgs),
+    /// Write the papers of a drill as one page to print: brief, station cards, and the pages of who leads it.
+    #[command(
+        after_help = "Examples:\n  deadship handout first-light -o first-light.html\n  deadship handout first-light --for-team -o brief.html"
+    )]
+    Handout(HandoutArgs),
+    /// Say what differs between two versions of a drill, in the trade's words.
+    #[command(
+        after_help = "Examples:\n  deadship diff old/my-drill.toml my-drill.toml\n\nExit status 1: something differs."
+    )]
+    Diff(DiffArgs),
     /// Prove drills: nobody must fail, the expert must pass, errors must fail for their reason, whatever the seed.
     #[command(
         after_help = "Examples:\n  deadship prove first-light\n  deadship prove --seeds 3 --json\n\nExit status 1: something is not as it should be."
@@ -203,6 +218,55 @@ pub struct RehearseArgs {
     /// Print no events while it runs.
     #[arg(long)]
     pub quiet: bool,
+}
+
+/// Show a drill resolved.
+#[derive(Debug, Args)]
+pub struct InspectArgs {
+    /// Drill: a name or a file.
+    pub drill: String,
+    /// How.
+    #[arg(long, value_enum, default_value_t = PlanForm::Text)]
+    pub form: PlanForm,
+    /// Write it here; an existing file is never overwritten.
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+/// How a plan is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PlanForm {
+    /// To read.
+    Text,
+    /// For programs.
+    Json,
+    /// A drawing over the time that there is.
+    Svg,
+}
+
+/// Write the papers of a drill.
+#[derive(Debug, Args)]
+pub struct HandoutArgs {
+    /// Drill: a name or a file.
+    pub drill: String,
+    /// Only what the team is given: brief and station cards.
+    #[arg(long)]
+    pub for_team: bool,
+    /// Write it here; an existing file is never overwritten.
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+/// Compare two versions.
+#[derive(Debug, Args)]
+pub struct DiffArgs {
+    /// Drill before: a name or a file.
+    pub before: String,
+    /// Drill after: a name or a file.
+    pub after: String,
+    /// One difference a line as JSON.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Prove drills.

@@ -23,6 +23,7 @@ mod manual;
 mod marks;
 mod measures;
 pub mod online;
+mod plan;
 mod prove;
 pub mod readings;
 mod record;
@@ -81,6 +82,9 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
     match command {
         Command::Join(args) => online::join(io, args, authority, cli.plain),
         Command::Teach(args) => online::teach(io, args, authority, cli.plain),
+        Command::Inspect(args) => plan::inspect(io, &mut Library::new(data)?, args),
+        Command::Handout(args) => plan::handout(io, &mut Library::new(data)?, args),
+        Command::Diff(args) => plan::diff(io, &mut Library::new(data)?, args),
         Command::Prove(args) => prove::prove(io, &mut Library::new(data)?, args),
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
         Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),
