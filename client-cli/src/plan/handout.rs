@@ -76,6 +76,10 @@ fn of_leader(plan: &Plan) -> Markup {
             h2 { "For whoever leads it: not for the team" }
             p { (length.unwrap_or_default()) (limit.unwrap_or_default()) (difficulty.unwrap_or_default()) }
             p { "Found as: " (plan.start) ". " (plan.start_about) }
+            @if !plan.variants.is_empty() {
+                h3 { "What it can turn out to be" }
+                ul { @for variant in &plan.variants { li { strong { (variant.name) } ": " (variant.about) @if variant.is_this { " (with the drill's own seed)" } } } }
+            }
             h3 { "What the drill brings" }
             ul { @for step in &plan.steps { li { strong { (step.name) } ": " (step.what) ", " (step.comes.words()) @if let Some(goes) = &step.goes { "; gone " (goes.words()) } } } }
             @if plan.steps.is_empty() { p { "Nothing: what is wrong is there from the start." } }

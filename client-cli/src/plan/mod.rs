@@ -55,6 +55,8 @@ pub(crate) struct Plan {
     length_s: Option<f64>,
     difficulty: Option<u32>,
     seed: u64,
+    /// What it can turn out to be; which it is with this seed.
+    variants: Vec<VariantPlan>,
     brief: String,
     safety: String,
     stations: Vec<StationPlan>,
@@ -67,6 +69,13 @@ pub(crate) struct Plan {
     procedures: Vec<ProcedurePlan>,
     questions: Vec<String>,
     sources: Vec<String>,
+}
+
+#[derive(Clone, Debug, Serialize)]
+struct VariantPlan {
+    name: String,
+    about: String,
+    is_this: bool,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -166,6 +175,14 @@ impl Plan {
             length_s: drill.about.length_s,
             difficulty: drill.about.difficulty,
             seed: drill.seed,
+            variants: (0..)
+                .zip(&drill.variants)
+                .map(|(at, variant)| VariantPlan {
+                    name: variant.name.clone(),
+                    about: variant.about.clone(),
+                    is_this: drill.variant == Some(at),
+                })
+                .collect(),
             brief: drill.brief.trim().to_owned(),
             safety: [drill.safety.trim(), SAFETY].join(" ").trim().to_owned(),
             stations: stations(setup),

@@ -16,6 +16,10 @@ pub(super) fn render(plan: &Plan) -> String {
     row("length", plan.length_s.map(time).unwrap_or_default());
     row("difficulty", plan.difficulty.map(|level| level.to_string()).unwrap_or_default());
     row("seed", plan.seed.to_string());
+    for variant in &plan.variants {
+        let this = if variant.is_this { " (with this seed, and so below)" } else { "" };
+        row("variant", format!("{}: {}{this}", variant.name, variant.about));
+    }
     if let Some(aim) = &plan.aim {
         let ends = if aim.ends { "; the run ends then" } else { "" };
         row("aim", format!("{} (held {}{ends})", aim.text, time(aim.hold_s)));

@@ -46,6 +46,19 @@ pub struct Drill {
     pub team_sees_ratings: bool,
     /// What its author says of it: for briefs, lists and `prove`.
     pub about: About,
+    /// What it can turn out to be.
+    pub variants: Vec<Variant>,
+    /// Which of them this run is: its seed chooses.
+    pub variant: Option<usize>,
+}
+
+/// One of the things that a drill can turn out to be, so that who has met it once does not know it all.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Variant {
+    /// Name.
+    pub name: String,
+    /// For whoever leads it.
+    pub about: String,
 }
 
 /// What the author of a drill says of it. Nothing in a run depends on it.

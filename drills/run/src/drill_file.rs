@@ -5,7 +5,7 @@ mod parts;
 mod steps;
 
 use crate::condition::{Condition, Names};
-use crate::drill::{AIM, About, Drill, HARDEST};
+use crate::drill::{AIM, About, Drill, HARDEST, Variant};
 use crate::objective::Objective;
 use crate::opening::{Opening, TextFile};
 use crate::procedure::Procedure;
@@ -29,6 +29,9 @@ struct Desk<'a> {
     problems: &'a Problems,
     compiled: &'a Compiled,
     dones: Vec<String>,
+    /// What the drill can turn out to be, and what it is in this run.
+    variants: Vec<Variant>,
+    variant: Option<usize>,
 }
 
 /// The name of the ship that a drill file names; `None` when it cannot be found out.
@@ -125,7 +128,8 @@ pub(crate) fn read(opening: &Opening, compiled: &Compiled) -> Result<(Drill, Vec
         .collect();
     let problems = Problems::new(&files);
     let documents = problems.parse();
-    let mut desk = Desk { problems: &problems, compiled, dones: Vec::new() };
+    let mut desk =
+        Desk { problems: &problems, compiled, dones: Vec::new(), variants: Vec::new(), variant: None };
     let mut roots = documents.iter().map(|document| document.as_ref().map(|d| d.root(&problems)));
     let drill = roots.next().flatten().filter(|root| root.format(FORMAT)).and_then(|root| {
         let drill = desk.read_drill(opening, &root);
@@ -144,6 +148,8 @@ impl<'a> Desk<'a> {
         let expects = root.tables("expect", "an expectation");
         self.dones = expects.iter().filter_map(|table| Some(table.get("name")?.text()?.value)).collect();
         self.dones.push(AIM.to_owned());
+        self.variants = self.read_variants(&root.tables("variant", "a variant"));
+        self.variant = chosen(opening.seed, self.variants.len());
         let stations = self.read_stations(&root.tables("station", "a station"));
         let station_names: Vec<String> = stations.iter().map(|station| station.name.clone()).collect();
         let mut names = StepNames::default();
@@ -190,6 +196,8 @@ impl<'a> Desk<'a> {
                 .and_then(|field| field.flag())
                 .is_some_and(|sees| sees.value),
             about: self.read_about(&head),
+            variants: self.variants.clone(),
+            variant: self.variant,
         };
         head.finish();
         // Those are read with the ship.
@@ -294,6 +302,14 @@ impl<'a> Desk<'a> {
         }
         found
     }
+}
+
+/// The one of so many that a seed chooses; each is as likely.
+fn chosen(seed: u64, of: usize) -> Option<usize> {
+    let hash = blake3::hash(&seed.to_le_bytes());
+    let mut drawn = [0; 8];
+    drawn.copy_from_slice(&hash.as_bytes()[..8]);
+    (u64::from_le_bytes(drawn) as usize).checked_rem(of)
 }
 
 /// Names of one sort of steps; no two may be the same.

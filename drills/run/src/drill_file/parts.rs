@@ -1,7 +1,7 @@
 //! The parts of a drill file.
 
 use super::{Desk, LONGEST_S, StepNames};
-use crate::drill::{Aim, Expect, FaultStep, Message, Station, Trigger};
+use crate::drill::{Aim, Expect, FaultStep, Message, Station, Trigger, Variant};
 use crate::objective::Objective;
 use deadship_plant::file::toml_reader::Reader;
 use deadship_plant::plant::Intermittent;
@@ -38,6 +38,29 @@ impl<'a> Desk<'a> {
         stations
     }
 
+    pub(super) fn read_variants(&self, tables: &[Reader<'a>]) -> Vec<Variant> {
+        let mut names = StepNames::default();
+        let of_one = |table: &Reader<'a>| {
+            let variant =
+                Variant { name: names.read(table).unwrap_or_default(), about: self.text(table, "about") };
+            table.finish();
+            variant
+        };
+        tables.iter().map(of_one).collect()
+    }
+
+    /// Is this step of the drill in the run? One that names variants is only in those.
+    fn is_in_run(&self, table: &Reader<'a>) -> bool {
+        let Some(named) = table.get("variants").and_then(|field| field.texts()) else { return true };
+        let known = || self.variants.iter().map(|variant| variant.name.as_str());
+        for name in named.iter().filter(|name| !known().any(|known| known == name.value)) {
+            let message = format!("there is no variant `{}`", name.value);
+            self.problems.unknown(name.spot, message, &name.value, known());
+        }
+        let this = self.variant.and_then(|at| self.variants.get(at));
+        this.is_some_and(|this| named.iter().any(|name| name.value == this.name))
+    }
+
     pub(super) fn read_faults(&self, tables: &[Reader<'a>], names: &mut StepNames) -> Vec<FaultStep> {
         tables.iter().filter_map(|table| self.read_fault(table, names)).collect()
     }
@@ -54,8 +77,9 @@ impl<'a> Desk<'a> {
             self.problems.report(table.spot(), "a fault needs `at` or `when`");
         }
         let goes = self.trigger(table, "lift-at", "lift-when");
+        let is_in_run = self.is_in_run(table);
         table.finish();
-        let (component, fault) = fault?;
+        let (component, fault) = fault.filter(|_| is_in_run)?;
         let usual = self.compiled.spec.components[component].kind.faults[fault].usual;
         let severity = severity.map_or(usual, |severity| severity.value);
         Some(FaultStep { name: name?, component, fault, severity, ramp_s, intermittent, comes: comes?, goes })
@@ -116,8 +140,9 @@ impl<'a> Desk<'a> {
             if comes.is_none() && table.get("at").is_none() && table.get("when").is_none() {
                 self.problems.report(table.spot(), "a message needs `at` or `when`");
             }
+            let is_in_run = self.is_in_run(table);
             table.finish();
-            if let (Some(name), Some(comes)) = (name, comes) {
+            if let (Some(name), Some(comes), true) = (name, comes, is_in_run) {
                 let to = to.map(|to| to.value);
                 messages.push(Message { name, to, text, comes, order, within_s });
             }

@@ -149,3 +149,26 @@ fn what_is_not_as_it_says_is_named() {
     let problems = Verdict::of(&bench, &[]).problems.join("\n");
     assert!(problems.contains("no [aim]") && problems.contains("no procedure of its own name"), "{problems}");
 }
+
+#[test]
+fn the_seed_chooses_what_a_drill_turns_out_to_be() {
+    let variants =
+        "\n[[variant]]\nname = \"real\"\nabout = \"The tank leaks\"\n[[variant]]\nname = \"none\"\n";
+    let drill = DRILL.replace("name = \"leak\"", "name = \"leak\"\nvariants = [\"real\"]") + variants;
+    let faults = |seed: u64| {
+        let mut opening = opening_with(&drill, &[]);
+        opening.seed = seed;
+        let (setup, _) = Setup::new(opening).unwrap();
+        let this = setup.drill.variant.map(|at| setup.drill.variants[at].name.clone()).unwrap();
+        assert_eq!(setup.drill.faults.len(), usize::from(this == "real"));
+        setup.drill.faults.len()
+    };
+    let leaks: usize = (0..40).map(faults).sum();
+    assert!((10..=30).contains(&leaks), "{leaks} of 40");
+    let wrong = drill.replace("variants = [\"real\"]", "variants = [\"rael\"]");
+    let about = said(opening_with(&wrong, &[]));
+    assert!(
+        about.len() == 1 && about[0].contains("no variant `rael`") && about[0].contains("real"),
+        "{about:?}"
+    );
+}
