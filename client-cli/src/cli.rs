@@ -64,6 +64,9 @@ pub enum Command {
         after_help = "Examples:\n  deadship diff old/my-drill.toml my-drill.toml\n\nExit status 1: something differs."
     )]
     Diff(DiffArgs),
+    /// Print the JSON Schema of ships, drills or procedures, for an editor.
+    #[command(after_help = "Examples:\n  deadship schema drill > drill.schema.json")]
+    Schema(SchemaArgs),
     /// Prove drills: nobody must fail, the expert must pass, errors must fail for their reason, whatever the seed.
     #[command(
         after_help = "Examples:\n  deadship prove first-light\n  deadship prove --seeds 3 --json\n\nExit status 1: something is not as it should be."
@@ -269,6 +272,24 @@ pub struct DiffArgs {
     pub json: bool,
 }
 
+/// Print a schema.
+#[derive(Debug, Args)]
+pub struct SchemaArgs {
+    /// Of what.
+    pub of: SchemaOf,
+}
+
+/// What a schema is of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SchemaOf {
+    /// Ships and rigs.
+    Ship,
+    /// Drills.
+    Drill,
+    /// Procedures.
+    Procedure,
+}
+
 /// Prove drills.
 #[derive(Debug, Args)]
 pub struct ProveArgs {
@@ -280,6 +301,9 @@ pub struct ProveArgs {
     /// A verdict as JSON a line.
     #[arg(long)]
     pub json: bool,
+    /// One table of all, as `docs/drills.md` has it.
+    #[arg(long, conflicts_with = "json")]
+    pub markdown: bool,
 }
 
 /// Run a ship or rig without a drill.

@@ -29,6 +29,7 @@ pub mod readings;
 mod record;
 mod rehearse;
 mod report;
+mod schema;
 mod screen;
 mod seal;
 mod timeline;
@@ -85,6 +86,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Inspect(args) => plan::inspect(io, &mut Library::new(data)?, args),
         Command::Handout(args) => plan::handout(io, &mut Library::new(data)?, args),
         Command::Diff(args) => plan::diff(io, &mut Library::new(data)?, args),
+        Command::Schema(args) => schema::schema(io, &mut Library::new(data)?, args),
         Command::Prove(args) => prove::prove(io, &mut Library::new(data)?, args),
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
         Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),

@@ -6,7 +6,7 @@ use crate::io::Io;
 use crate::library::{Library, Sort};
 use crate::trial::open_failed;
 use deadship_plant::TICK_S;
-use deadship_run::proof::{Bench, Made, Spread, Trial, Verdict};
+use deadship_run::proof::{Bench, Hands, Made, Spread, Trial, Verdict};
 use deadship_run::timeline::clock;
 use deadship_run::why::side_by_side;
 
@@ -20,10 +20,17 @@ pub(crate) fn prove(io: &mut Io, library: &mut Library, args: &ProveArgs) -> Res
         false => args.drills.clone(),
     };
     let mut all_well = true;
+    if args.markdown {
+        io.line("| drill | ship | what it is | difficulty | expert: aim reached | nobody | an error, and what is not met because of it |")?;
+        io.line("| --- | --- | --- | --- | --- | --- | --- |")?;
+    }
     for name in &names {
-        let verdict = prove_one(io, library, name, args.seeds)?;
+        let (title, verdict) = prove_one(io, library, name, args.seeds)?;
         all_well &= verdict.problems.is_empty();
-        if args.json {
+        if args.markdown {
+            io.line(&table_row(&title, &verdict))?;
+            verdict.problems.iter().for_each(|problem| io.tell(&format!("{}: {problem}", verdict.drill)));
+        } else if args.json {
             // Plain data with text keys and finite numbers always serialises.
             io.line(&serde_json::to_string(&verdict).unwrap_or_default())?;
         } else {
@@ -34,7 +41,13 @@ pub(crate) fn prove(io: &mut Io, library: &mut Library, args: &ProveArgs) -> Res
     Ok(if all_well { WELL } else { NO })
 }
 
-fn prove_one(io: &mut Io, library: &mut Library, name: &str, seeds: u64) -> Result<Verdict, Failure> {
+/// Its title, and what is proved of it.
+fn prove_one(
+    io: &mut Io,
+    library: &mut Library,
+    name: &str,
+    seeds: u64,
+) -> Result<((String, String), Verdict), Failure> {
     let drill = library.drill(name)?;
     let procedures = library.procedures_for(drill.stem());
     let opening = library.opening(drill, procedures, None)?;
@@ -60,7 +73,7 @@ fn prove_one(io: &mut Io, library: &mut Library, name: &str, seeds: u64) -> Resu
         working.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
     });
     let made = made.into_iter().collect::<Result<Vec<Made>, _>>().map_err(open_failed)?;
-    Ok(Verdict::of(&bench, &made))
+    Ok(((bench.title.clone(), bench.ship.clone()), Verdict::of(&bench, &made)))
 }
 
 fn tell(io: &mut Io, verdict: &Verdict) -> Result<(), Failure> {
@@ -70,6 +83,34 @@ fn tell(io: &mut Io, verdict: &Verdict) -> Result<(), Failure> {
     io.line(&format!("{}: {well}{difficulty}; {minutes:.0} min simulated", verdict.drill))?;
     verdict.spreads.iter().try_for_each(|spread| io.line(&format!("  {}", row(spread))))?;
     verdict.problems.iter().try_for_each(|problem| io.line(&format!("  ! {problem}")))
+}
+
+/// A row of the table.
+fn table_row((title, ship): &(String, String), verdict: &Verdict) -> String {
+    let time = |ticks: u64| clock(ticks).trim().to_owned();
+    let expert = verdict.of_expert().and_then(|spread| {
+        let [first, median, last] = spread.aim_ticks?;
+        let (passed, trials) = (spread.passed, spread.trials);
+        Some(format!("{} ({} to {}), {passed} of {trials} pass", time(median), time(first), time(last)))
+    });
+    let idle = verdict.spreads.iter().find(|spread| spread.hands == Hands::Idle);
+    let idle = idle.is_some_and(|spread| spread.passed == 0);
+    let errors = verdict.spreads.iter().filter_map(|spread| match &spread.hands {
+        Hands::Error { text, misses, .. } => {
+            let (failed, trials) = (spread.trials - spread.passed, spread.trials);
+            Some(format!("{text}: {} ({failed} of {trials} fail)", misses.join(", ")))
+        }
+        Hands::Idle | Hands::Expert => None,
+    });
+    let errors: Vec<String> = errors.collect();
+    format!(
+        "| `{}` | {ship} | {title} | {} | {} | {} | {} |",
+        verdict.drill,
+        verdict.difficulty.map_or_else(|| "?".to_owned(), |level| level.to_string()),
+        expert.unwrap_or_else(|| "never".to_owned()),
+        if idle { "fails" } else { "PASSES" },
+        errors.join("; ")
+    )
 }
 
 fn row(spread: &Spread) -> String {

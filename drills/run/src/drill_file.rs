@@ -9,7 +9,7 @@ use crate::drill::{AIM, About, Drill, HARDEST, Variant};
 use crate::objective::Objective;
 use crate::opening::{Opening, TextFile};
 use crate::procedure::Procedure;
-use deadship_plant::file::toml_reader::{At, Field, Problems, Reader, Spot};
+use deadship_plant::file::toml_reader::{At, Field, Learned, Problems, Reader, Spot};
 use deadship_plant::plant::Compiled;
 use deadship_plant::spec::Problem;
 use deadship_plant::unit::Dimension;
@@ -122,25 +122,36 @@ fn glance<T>(text: &str, head: &str, look: impl Fn(&Reader<'_>) -> Option<T>) ->
 /// # Errors
 /// Everything that is wrong with them, sorted by position.
 pub(crate) fn read(opening: &Opening, compiled: &Compiled) -> Result<(Drill, Vec<Procedure>), Vec<Problem>> {
-    let files: Vec<(String, String)> = std::iter::once(&opening.drill_file)
-        .chain(&opening.procedures)
-        .map(|file| (file.name.clone(), file.text.clone()))
-        .collect();
-    let problems = Problems::new(&files);
+    let problems = Problems::new(&files_of(opening));
+    match read_all(&problems, opening, compiled) {
+        (Some(drill), procedures) if !problems.any() => Ok((drill, procedures)),
+        _ => Err(problems.sorted()),
+    }
+}
+
+/// What the readers of drills and procedures ask of the files of an opening.
+pub fn learn(opening: &Opening, compiled: &Compiled) -> Learned {
+    let problems = Problems::learning(&files_of(opening));
+    read_all(&problems, opening, compiled);
+    problems.learned()
+}
+
+fn files_of(opening: &Opening) -> Vec<(String, String)> {
+    let files = std::iter::once(&opening.drill_file).chain(&opening.procedures);
+    files.map(|file| (file.name.clone(), file.text.clone())).collect()
+}
+
+fn read_all(problems: &Problems, opening: &Opening, compiled: &Compiled) -> (Option<Drill>, Vec<Procedure>) {
     let documents = problems.parse();
-    let mut desk =
-        Desk { problems: &problems, compiled, dones: Vec::new(), variants: Vec::new(), variant: None };
-    let mut roots = documents.iter().map(|document| document.as_ref().map(|d| d.root(&problems)));
+    let mut desk = Desk { problems, compiled, dones: Vec::new(), variants: Vec::new(), variant: None };
+    let mut roots = documents.iter().map(|document| document.as_ref().map(|d| d.root(problems)));
     let drill = roots.next().flatten().filter(|root| root.format(FORMAT)).and_then(|root| {
         let drill = desk.read_drill(opening, &root);
         root.finish();
         drill
     });
     let procedures = desk.read_procedures(opening, roots.collect(), drill.as_ref());
-    match drill {
-        Some(drill) if !problems.any() => Ok((drill, procedures)),
-        _ => Err(problems.sorted()),
-    }
+    (drill, procedures)
 }
 
 impl<'a> Desk<'a> {

@@ -79,7 +79,7 @@ pub struct Made {
     /// Acts done.
     pub acts: u64,
     /// The greatest share of its time that anything expected took.
-    pub tightest: f64,
+    pub tightest_share: f64,
     /// Steps that the crew gave up, and why.
     pub given_up: Vec<String>,
     /// Why the plant could not be stepped on.
@@ -89,6 +89,10 @@ pub struct Made {
 /// A drill on its way to be proved.
 pub struct Bench {
     opening: Opening,
+    /// Its title.
+    pub title: String,
+    /// Its ship.
+    pub ship: String,
     /// What its author says of it.
     pub about: About,
     /// Faults that the drill brings.
@@ -112,6 +116,8 @@ impl Bench {
             setup.procedures.iter().filter_map(|p| Some((p.name.clone(), p.error.clone()?))).collect();
         Ok(Bench {
             opening,
+            title: setup.drill.title.clone(),
+            ship: setup.drill.ship.clone(),
             about: setup.drill.about.clone(),
             faults: setup.drill.faults.len() as u64,
             has_aim: setup.drill.aim.is_some(),
@@ -181,7 +187,7 @@ impl Bench {
             trips: report.trips.len() as u64,
             most_alerts: report.alerts.most_in_ten_minutes,
             acts: report.acts.values().sum(),
-            tightest: self.tightest(&report.marks),
+            tightest_share: self.tightest(&report.marks),
             given_up,
             failed: failed.or_else(|| report.failures.first().cloned()),
         }

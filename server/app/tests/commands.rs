@@ -39,7 +39,9 @@ fn flags_win_over_the_environment_and_that_over_the_file() {
     let mut command = server(folder.path(), &["config"]);
     let (out, err) = text_of(&command.env("DEADSHIP_TLS", "true").output().unwrap());
     assert!(
-        out.lines().any(|line| line.starts_with("tls     true") && line.ends_with("environment")),
+        out.lines().any(|line| line.starts_with("tls  ")
+            && line.contains(" true ")
+            && line.ends_with("environment")),
         "{out}{err}"
     );
     let output = server(folder.path(), &["config"]).env("DEADSHIP_TLS", "yse").output().unwrap();

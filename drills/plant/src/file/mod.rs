@@ -27,7 +27,7 @@ mod tests;
 use crate::kind::KindDef;
 use crate::spec::{Problem, ShipSpec};
 use sheet::Sheet;
-use toml_reader::Problems;
+use toml_reader::{Learned, Problems};
 
 /// The newest format of ship files that is read.
 pub const FORMAT: i64 = 1;
@@ -84,6 +84,16 @@ pub fn read_ship_with_states(
         }
         _ => Err(problems.sorted()),
     }
+}
+
+/// What a ship's reader asks of these files, whatever is wrong with them.
+pub fn learn_ship(kinds: &[&'static KindDef], files: &[(String, String)]) -> Learned {
+    let problems = Problems::learning(files);
+    let documents = problems.parse();
+    let scan = sheet::Scan::new(kinds, &problems, &documents, &[]);
+    let uses = template::read_uses(&problems, &scan);
+    read_sheet(&problems, &scan.sheet(&uses));
+    problems.learned()
 }
 
 /// Reads what was gathered. `None` only when there is no head, which is reported.

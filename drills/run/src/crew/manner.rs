@@ -21,13 +21,14 @@ const FORGETS: f64 = 0.2;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Manner {
     seed: u64,
-    skill: f64,
+    skill_share: f64,
 }
 
 impl Manner {
     /// A seed, and a skill from 0 to 1: at 1 nothing is forgotten, at 0 all takes twice as long.
     pub fn new(seed: u64, skill: f64) -> Manner {
-        Manner { seed, skill: if skill.is_finite() { skill.clamp(0.0, 1.0) } else { 1.0 } }
+        let skill_share = if skill.is_finite() { skill.clamp(0.0, 1.0) } else { 1.0 };
+        Manner { seed, skill_share }
     }
 
     /// Until someone begins with a step whose time has come: to notice it, and to look at what it depends on.
@@ -48,11 +49,11 @@ impl Manner {
 
     /// Is this step forgotten?
     pub(super) fn forgets(&self, station: &str, step: &str) -> bool {
-        self.draw(&[station, step, "forgets"]) < FORGETS * (1.0 - self.skill)
+        self.draw(&[station, step, "forgets"]) < FORGETS * (1.0 - self.skill_share)
     }
 
     fn time_s(&self, usual_s: f64, what: &[&str]) -> f64 {
-        usual_s * (LEAST + self.draw(what) * 2.0 * (1.0 - LEAST)) * (2.0 - self.skill)
+        usual_s * (LEAST + self.draw(what) * 2.0 * (1.0 - LEAST)) * (2.0 - self.skill_share)
     }
 
     /// From 0 up to 1, always the same for the same seed and words.

@@ -192,7 +192,7 @@ fn difficulty(bench: &Bench, experts: &[&Made]) -> u32 {
     };
     let acts = median(experts.iter().map(|one| one.acts as f64).collect());
     let alerts = median(experts.iter().map(|one| one.most_alerts as f64).collect());
-    let tightest = median(experts.iter().map(|one| one.tightest).collect());
+    let tightest = median(experts.iter().map(|one| one.tightest_share).collect());
     let harder = [bench.faults >= 2, acts > MANY_ACTS as f64, alerts > FLOOD_ABOVE as f64, tightest > TIGHT];
     1 + harder.into_iter().map(u32::from).sum::<u32>()
 }

@@ -1,6 +1,7 @@
 //! One value being read.
 
 use super::fill::Fill;
+use super::learn::Form;
 use super::nearest;
 use super::problems::{At, Problems, Spot};
 use super::reader::Reader;
@@ -17,6 +18,8 @@ pub struct Field<'a> {
     pub(super) spot: Spot,
     pub(super) item: &'a Item,
     pub(super) fill: Option<&'a Fill>,
+    /// The table that it stands in, where readers are learned from.
+    pub(super) of: Option<String>,
 }
 
 /// Why a value cannot be taken.
@@ -55,15 +58,26 @@ impl<'a> Field<'a> {
         self.problems.report(self.spot, format!("`{}`: {message}", self.key));
     }
 
+    /// What its value may be is what it is asked for.
+    fn learn(&self, form: impl FnOnce() -> Form) {
+        if let Some(of) = &self.of {
+            self.problems.learn(|learned| {
+                learned.key(of, &self.key).forms.insert(form());
+            });
+        }
+    }
+
     /// Any text.
     pub fn text(&self) -> Option<At<String>> {
+        self.learn(|| Form::Text);
         self.kept(self.text_of(self.item.as_value()))
     }
 
     /// A list of texts; a single text is a list of one.
     pub fn texts(&self) -> Option<Vec<At<String>>> {
+        self.learn(|| Form::Texts);
         let Some(array) = self.item.as_array() else {
-            return self.text().map(|text| vec![text]);
+            return self.kept(self.text_of(self.item.as_value())).map(|text| vec![text]);
         };
         let mut texts = Vec::new();
         for value in array {
@@ -78,6 +92,7 @@ impl<'a> Field<'a> {
 
     /// A quantity of this dimension, SI. [`Dimension::None`] takes a number, all others a text with a unit.
     pub fn quantity(&self, dimension: Dimension) -> Option<At<f64>> {
+        self.learn(|| Form::quantity(dimension));
         self.kept(self.quantity_of(dimension))
     }
 
@@ -88,16 +103,19 @@ impl<'a> Field<'a> {
 
     /// One of the words, as its index.
     pub fn choice(&self, words: &[&str]) -> Option<At<usize>> {
+        self.learn(|| Form::choice(words));
         self.kept(self.choice_of(words))
     }
 
     /// `true` or `false`.
     pub fn flag(&self) -> Option<At<bool>> {
+        self.learn(|| Form::Flag);
         self.kept(self.flag_of())
     }
 
     /// A whole number within limits.
     pub fn whole(&self, min: i64, max: i64) -> Option<At<i64>> {
+        self.learn(|| Form::Whole(min, max));
         self.kept(self.whole_of(min, max))
     }
 
@@ -111,6 +129,7 @@ impl<'a> Field<'a> {
     /// # Errors
     /// What is wrong with the value.
     pub fn try_value(&self, takes: &ParamType) -> Result<f64, Wrong> {
+        self.learn(|| Form::of(takes));
         match takes {
             ParamType::Quantity { dimension, min, max } => {
                 let value = self.quantity_of(*dimension)?;
@@ -127,6 +146,7 @@ impl<'a> Field<'a> {
 
     /// A table; `what` is its name in messages.
     pub fn table(&self, what: &str) -> Option<Reader<'a>> {
+        self.learn(|| Form::Table(what.to_owned()));
         match self.item.as_table_like() {
             Some(table) => Some(Reader::new(self.problems, table, self.spot, what, self.fill)),
             None => {
@@ -138,6 +158,7 @@ impl<'a> Field<'a> {
 
     /// A list of tables; `what` is the name of one in messages.
     pub fn tables(&self, what: &str) -> Vec<Reader<'a>> {
+        self.learn(|| Form::Tables(what.to_owned()));
         let of = |table: &'a dyn TableLike, span| {
             Reader::new(self.problems, table, self.problems.spot(span, self.spot), what, self.fill)
         };

@@ -31,6 +31,7 @@
 mod field;
 mod fill;
 mod glob;
+mod learn;
 mod nearest;
 mod problems;
 mod reader;
@@ -38,6 +39,7 @@ mod reader;
 pub use field::{Field, Wrong};
 pub(crate) use fill::Fill;
 pub use glob::matches;
+pub use learn::{Form, KeyShape, Learned, TableShape};
 pub use nearest::nearest;
 pub use problems::{At, Parsed, Problems, Spot};
 pub use reader::Reader;

@@ -1,5 +1,6 @@
 //! The texts being read and the list of what is wrong with them.
 
+use super::learn::Learned;
 use super::nearest;
 use super::reader::Reader;
 use crate::spec::{Pos, Problem};
@@ -54,6 +55,7 @@ pub struct Problems {
     found: RefCell<Vec<Found>>,
     notes: RefCell<Vec<Note>>,
     incomplete: Cell<bool>,
+    learned: RefCell<Option<Learned>>,
 }
 
 /// A file whose TOML is well formed.
@@ -81,7 +83,34 @@ impl Problems {
                 Text { name: name.clone(), text: text.clone(), starts }
             })
             .collect();
-        Problems { texts, found: RefCell::default(), notes: RefCell::default(), incomplete: Cell::new(false) }
+        Problems {
+            texts,
+            found: RefCell::default(),
+            notes: RefCell::default(),
+            incomplete: Cell::new(false),
+            learned: RefCell::default(),
+        }
+    }
+
+    /// The same, learning what readers ask for meanwhile.
+    pub fn learning(files: &[(String, String)]) -> Problems {
+        Problems { learned: RefCell::new(Some(Learned::default())), ..Problems::new(files) }
+    }
+
+    /// What has been learned; nothing, unless that was wanted.
+    pub fn learned(&self) -> Learned {
+        self.learned.borrow().clone().unwrap_or_default()
+    }
+
+    pub(super) fn is_learning(&self) -> bool {
+        self.learned.borrow().is_some()
+    }
+
+    /// Learns something, if that is wanted.
+    pub(super) fn learn(&self, take: impl FnOnce(&mut Learned)) {
+        if let Some(learned) = self.learned.borrow_mut().as_mut() {
+            take(learned);
+        }
     }
 
     /// Parses all files. A file that is not well formed gives `None` and a problem; the others are read all the same.

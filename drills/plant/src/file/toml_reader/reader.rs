@@ -51,6 +51,11 @@ impl<'a> Reader<'a> {
 
     /// The value of a key that may be absent. The key is known from now on.
     pub fn get(&self, key: &str) -> Option<Field<'a>> {
+        self.problems.learn(|learned| learned.key(&self.what, key).optional = true);
+        self.look(key)
+    }
+
+    fn look(&self, key: &str) -> Option<Field<'a>> {
         self.asked.borrow_mut().insert(key.to_owned());
         let (written, item) = self.table.get_key_value(key)?;
         if item.is_none() {
@@ -61,7 +66,8 @@ impl<'a> Reader<'a> {
 
     /// The value of a key that must be there.
     pub fn need(&self, key: &str) -> Option<Field<'a>> {
-        let field = self.get(key);
+        let field = self.look(key);
+        self.problems.learn(|learned| learned.key(&self.what, key).needed = true);
         if field.is_none() {
             self.problems.report(self.spot, format!("{} needs `{key}`", self.what));
         }
@@ -80,6 +86,7 @@ impl<'a> Reader<'a> {
 
     /// All keys in the order written, each known from now on: for tables whose keys are names given by the author.
     pub fn fields(&self) -> Vec<Field<'a>> {
+        self.problems.learn(|learned| learned.table(&self.what).is_open = true);
         let keys: Vec<String> = self.table.iter().map(|(key, _)| key.to_owned()).collect();
         keys.iter().filter_map(|key| self.get(key)).collect()
     }
@@ -158,6 +165,7 @@ impl<'a> Reader<'a> {
     fn field(&self, key: String, span: Option<std::ops::Range<usize>>, item: &'a Item) -> Field<'a> {
         let key_spot = self.problems.spot(span, self.spot);
         let spot = self.problems.spot(item.span(), key_spot);
-        Field { problems: self.problems, key, key_spot, spot, item, fill: self.fill }
+        let of = self.problems.is_learning().then(|| self.what.clone());
+        Field { problems: self.problems, key, key_spot, spot, item, fill: self.fill, of }
     }
 }
