@@ -3,7 +3,7 @@
 use crate::cli::CheckArgs;
 use crate::failure::{Failure, NO, WELL};
 use crate::io::Io;
-use crate::library::{Library, Sort, read_text, sort_of, toml_files};
+use crate::library::{Entry, Library, Sort, read_text, sort_of, toml_files};
 use deadship_plant::file::read_ship;
 use deadship_plant::file::toml_reader::Problems;
 use deadship_plant::kinds::REGISTRY;
@@ -20,11 +20,7 @@ pub(crate) fn check(io: &mut Io, library: &mut Library, args: &CheckArgs) -> Res
     if args.files.is_empty() {
         checks.everything(library);
     } else {
-        let files = gather(&args.files)?;
-        for file in files.keys() {
-            library.look_around(file)?;
-        }
-        checks.files(library, &files)?;
+        checks.named(library, &gather(&args.files)?)?;
     }
     let problems: Vec<&Problem> = checks.problems.values().collect();
     for problem in &problems {
@@ -49,7 +45,7 @@ pub(crate) fn check(io: &mut Io, library: &mut Library, args: &CheckArgs) -> Res
 }
 
 /// The files that were named, and those in folders that were named.
-fn gather(paths: &[PathBuf]) -> Result<BTreeMap<PathBuf, TextFile>, Failure> {
+pub(crate) fn gather(paths: &[PathBuf]) -> Result<BTreeMap<PathBuf, TextFile>, Failure> {
     let mut files = BTreeMap::new();
     for path in paths {
         let named = if path.is_dir() { below(path)? } else { vec![path.clone()] };
@@ -83,13 +79,15 @@ fn below(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
 
 /// Problems so far, by place, each once.
 #[derive(Default)]
-struct Checks {
-    problems: BTreeMap<(String, u32, u32, String), Problem>,
-    files: usize,
+pub(crate) struct Checks {
+    /// What is wrong.
+    pub(crate) problems: BTreeMap<(String, u32, u32, String), Problem>,
+    /// Files looked at.
+    pub(crate) files: usize,
 }
 
 impl Checks {
-    fn report(&mut self, problems: impl IntoIterator<Item = Problem>) {
+    pub(crate) fn report(&mut self, problems: impl IntoIterator<Item = Problem>) {
         for problem in problems {
             let key = (problem.file.clone(), problem.line, problem.column, problem.message.clone());
             self.problems.insert(key, problem);
@@ -97,24 +95,39 @@ impl Checks {
     }
 
     /// All that is known by name.
-    fn everything(&mut self, library: &Library) {
-        for sort in Sort::ALL {
-            for entry in library.all(sort) {
-                self.files += entry.files.len();
-                match sort {
-                    Sort::Ship | Sort::Rig => self.ship(&entry.files),
-                    Sort::Drill => {
-                        let procedures = library.procedures_for(&entry.name);
-                        self.drill(library, &entry.files[0], procedures);
-                    }
-                    Sort::Procedure => self.procedure_alone(library, &entry.files[0]),
-                }
-            }
+    pub(crate) fn everything(&mut self, library: &Library) {
+        for entry in Sort::ALL.into_iter().flat_map(|sort| library.all(sort)) {
+            self.entry(library, entry);
         }
     }
 
+    /// What is known by one name.
+    pub(crate) fn entry(&mut self, library: &Library, entry: &Entry) {
+        self.files += entry.files.len();
+        match entry.sort {
+            Sort::Ship | Sort::Rig => self.ship(&entry.files),
+            Sort::Drill => {
+                let procedures = library.procedures_for(&entry.name);
+                self.drill(library, &entry.files[0], procedures);
+            }
+            Sort::Procedure => self.procedure_alone(library, &entry.files[0]),
+        }
+    }
+
+    /// Files that were named, with what lies beside them.
+    pub(crate) fn named(
+        &mut self,
+        library: &mut Library,
+        files: &BTreeMap<PathBuf, TextFile>,
+    ) -> Result<(), Failure> {
+        for file in files.keys() {
+            library.look_around(file)?;
+        }
+        self.files(library, files)
+    }
+
     fn files(&mut self, library: &mut Library, files: &BTreeMap<PathBuf, TextFile>) -> Result<(), Failure> {
-        self.files = files.len();
+        self.files += files.len();
         let mut ship_parts: BTreeMap<PathBuf, Vec<PathBuf>> = BTreeMap::new();
         for (path, file) in files {
             let broken = syntax(file);

@@ -80,6 +80,12 @@ pub enum Command {
     /// Check ship, rig, drill and procedure files; without files, all that is known.
     #[command(after_help = "Examples:\n  deadship check\n  deadship check library/my-drill.toml --data .")]
     Check(CheckArgs),
+    /// Is it a good drill? What a check cannot see: expectations that nobody can meet, deadlines shorter than a walk, too much to
+    /// read, no error procedure.
+    #[command(
+        after_help = "Examples:\n  deadship lint\n  deadship lint first-light\n  deadship lint library/my-drill.toml --json\n  deadship lint --rules\n\nExit status 1: something was found."
+    )]
+    Lint(LintArgs),
     /// The events of a run, one a line.
     #[command(
         after_help = "Examples:\n  deadship timeline run.jsonl\n  deadship timeline run.jsonl --moments\n  deadship timeline run.jsonl --only acts,alerts --who boards --from 12m --find esb"
@@ -354,6 +360,19 @@ pub struct CheckArgs {
     /// Problems as JSON, one a line.
     #[arg(long)]
     pub json: bool,
+}
+
+/// Is it a good drill?
+#[derive(Debug, Args)]
+pub struct LintArgs {
+    /// Files, folders or names of drills, procedures, ships and rigs; without any, all that is known.
+    pub files: Vec<String>,
+    /// Findings as JSON, one a line.
+    #[arg(long)]
+    pub json: bool,
+    /// The rules, and what each is for.
+    #[arg(long, conflicts_with = "files")]
+    pub rules: bool,
 }
 
 /// Where a run's log is.

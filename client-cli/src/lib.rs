@@ -17,6 +17,7 @@ pub mod failure;
 pub mod io;
 mod kinds;
 pub mod library;
+mod lint;
 mod list;
 mod log;
 mod manual;
@@ -91,6 +92,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
         Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),
         Command::Check(args) => check::check(io, &mut Library::new(data)?, args),
+        Command::Lint(args) => lint::lint(io, &mut Library::new(data)?, args),
         Command::Timeline(args) => timeline::timeline(io, args, authority),
         Command::Replay(args) => timeline::replay(io, args, authority),
         Command::Debrief(args) => debrief::debrief(io, args, authority, cli.plain),

@@ -171,7 +171,7 @@ impl Library {
         self.entries.values().filter(move |entry| entry.sort == sort)
     }
 
-    fn get(&self, sort: Sort, name: &str) -> Option<&Entry> {
+    pub(crate) fn get(&self, sort: Sort, name: &str) -> Option<&Entry> {
         self.entries.get(&(sort, name.to_owned()))
     }
 

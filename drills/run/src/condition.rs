@@ -117,14 +117,21 @@ impl Condition {
     }
 
     /// Indices of the alerts it names.
-    pub(crate) fn alerts(&self) -> impl Iterator<Item = usize> {
+    pub fn alerts(&self) -> impl Iterator<Item = usize> {
         self.binds
             .iter()
             .filter_map(|(_, source)| if let Source::Alert(alert) = source { Some(*alert) } else { None })
     }
 
+    /// Indices of the expectations that it names with `done("…")`, in the order of [`Names::dones`].
+    pub fn dones(&self) -> impl Iterator<Item = usize> {
+        self.binds
+            .iter()
+            .filter_map(|(_, source)| if let Source::Done(done) = source { Some(*done) } else { None })
+    }
+
     /// Indices of the components whose faults it names.
-    pub(crate) fn faulty(&self) -> impl Iterator<Item = usize> {
+    pub fn faulty(&self) -> impl Iterator<Item = usize> {
         self.binds
             .iter()
             .filter_map(|(_, source)| if let Source::Fault(owner, _) = source { Some(*owner) } else { None })

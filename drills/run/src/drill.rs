@@ -72,6 +72,8 @@ pub struct About {
     pub questions: Vec<String>,
     /// What it is drawn from: authority and number, or `common practice, no source`.
     pub sources: Vec<String>,
+    /// Are more alerts meant than people can attend to?
+    pub flood: bool,
 }
 
 /// The hardest that a drill can be said to be.

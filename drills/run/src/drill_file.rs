@@ -227,6 +227,7 @@ impl<'a> Desk<'a> {
             difficulty: difficulty.map(|level| level.value as u32),
             questions: texts("questions"),
             sources: texts("sources"),
+            flood: head.get("flood").and_then(|field| field.flag()).is_some_and(|flood| flood.value),
         }
     }
 

@@ -3,7 +3,7 @@
 
 mod verdict;
 
-pub use verdict::{Spread, Verdict};
+pub use verdict::{FLOOD_ABOVE, Spread, Verdict};
 
 use crate::crew::{Crew, Manner};
 use crate::debrief::{Debrief, Mark, Outcome};

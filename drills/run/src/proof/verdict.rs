@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 /// Above so many acts of the expert a drill is one step harder.
 const MANY_ACTS: u64 = 40;
 /// More alerts in ten minutes are a flood (IEC 62682): one step harder.
-const FLOOD_ABOVE: u64 = 10;
+pub const FLOOD_ABOVE: u64 = 10;
 /// An expert who needs more of the time that there is leaves others little: one step harder.
 const TIGHT: f64 = 2.0 / 3.0;
 
