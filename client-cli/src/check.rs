@@ -204,7 +204,12 @@ impl Checks {
     fn procedure(&mut self, library: &mut Library, procedure: &TextFile) {
         let Some(drill) = self.drill_for(library, procedure) else { return };
         let mut own = Checks::default();
-        own.drill(library, &drill, vec![procedure.clone()]);
+        // One that extends another means nothing without it.
+        let extended = extended_by(procedure);
+        let others = library.procedures_for(drill.stem()).into_iter();
+        let with = others
+            .filter(|other| extended.as_deref() == Some(other.stem()) && other.stem() != procedure.stem());
+        own.drill(library, &drill, with.chain([procedure.clone()]).collect());
         let (mine, others): (Vec<Problem>, Vec<Problem>) =
             own.problems.into_values().partition(|problem| problem.file == procedure.name);
         let others: BTreeSet<String> = others.into_iter().map(|problem| problem.file).collect();
@@ -241,6 +246,15 @@ impl Checks {
             }
         }
     }
+}
+
+/// The name of the procedure that this one extends.
+fn extended_by(procedure: &TextFile) -> Option<String> {
+    let problems = Problems::new(&[(procedure.name.clone(), procedure.text.clone())]);
+    let documents = problems.parse();
+    let root = documents.first()?.as_ref()?.root(&problems);
+    let extends = root.table("procedure", "a procedure")?.get("extends")?.text()?;
+    Some(extends.value)
 }
 
 /// What is wrong with the TOML itself.

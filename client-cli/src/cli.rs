@@ -77,6 +77,11 @@ pub enum Command {
         after_help = "Examples:\n  deadship trial quillmere --state \"at sea, two sets\" --for \"10 min\" --every 30s --readings \"dg1.generator.power,*.frequency\""
     )]
     Trial(TrialArgs),
+    /// Begin a drill, procedure, ship or rig of your own: commented files that are right as they stand.
+    #[command(
+        after_help = "Examples:\n  deadship new drill night-watch\n  deadship new ship wagtail\n  deadship new drill first-pump --ship wagtail\n  deadship new procedure first-light-too-late\n\nFiles go into library, procedures, ships or rigs below `--data`, else below the folder you are in."
+    )]
+    New(NewArgs),
     /// Check ship, rig, drill and procedure files; without files, all that is known.
     #[command(after_help = "Examples:\n  deadship check\n  deadship check library/my-drill.toml --data .")]
     Check(CheckArgs),
@@ -360,6 +365,35 @@ pub struct CheckArgs {
     /// Problems as JSON, one a line.
     #[arg(long)]
     pub json: bool,
+}
+
+/// Begin something of your own.
+#[derive(Debug, Args)]
+pub struct NewArgs {
+    /// What.
+    #[arg(value_enum)]
+    pub sort: NewSort,
+    /// Its name: small letters, digits and `-`.
+    pub name: String,
+    /// Of a drill: the ship. Without it, quillmere.
+    #[arg(long)]
+    pub ship: Option<String>,
+    /// Of a procedure: the drill. Without it, the one with whose name the procedure's begins.
+    #[arg(long)]
+    pub drill: Option<String>,
+}
+
+/// What can be begun.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum NewSort {
+    /// A drill, with a procedure for the expert crew and one that shows an error.
+    Drill,
+    /// A procedure that shows an error in a drill; for a drill without one, the expert's.
+    Procedure,
+    /// A ship: a folder of files.
+    Ship,
+    /// A rig: one file.
+    Rig,
 }
 
 /// Is it a good drill?

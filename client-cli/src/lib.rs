@@ -23,6 +23,7 @@ mod log;
 mod manual;
 mod marks;
 mod measures;
+mod new;
 pub mod online;
 mod plan;
 mod prove;
@@ -92,6 +93,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
         Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),
         Command::Check(args) => check::check(io, &mut Library::new(data)?, args),
+        Command::New(args) => new::new(io, &mut Library::new(data)?, args, data),
         Command::Lint(args) => lint::lint(io, &mut Library::new(data)?, args),
         Command::Timeline(args) => timeline::timeline(io, args, authority),
         Command::Replay(args) => timeline::replay(io, args, authority),

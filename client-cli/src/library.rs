@@ -140,7 +140,7 @@ impl Library {
     }
 
     /// Adds what a folder of the usual layout holds, in front of what has the same name.
-    fn add_folder(&mut self, folder: &Path) -> Result<(), Failure> {
+    pub(crate) fn add_folder(&mut self, folder: &Path) -> Result<(), Failure> {
         for sort in Sort::ALL {
             let home = folder.join(sort.folder());
             for path in children(&home)? {
