@@ -131,3 +131,9 @@ fn nothing_is_overwritten_and_no_name_is_odd() {
     let told = at(folder.path(), &["new", "drill", "mine", "--ship", "quilmere"]);
     assert!(told.status == 2 && told.talk.contains("quillmere"), "{}", told.talk);
 }
+
+#[test]
+fn the_drill_of_the_guide_is_proved() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/tutorial");
+    is_proved(&folder, "warm-harbour");
+}
