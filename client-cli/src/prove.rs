@@ -98,6 +98,7 @@ fn table_row((title, ship): &(String, String), verdict: &Verdict) -> String {
     let errors = verdict.spreads.iter().filter_map(|spread| match &spread.hands {
         Hands::Error { text, misses, .. } => {
             let (failed, trials) = (spread.trials - spread.passed, spread.trials);
+            let text = text.trim_end_matches('.');
             Some(format!("{text}: {} ({failed} of {trials} fail)", misses.join(", ")))
         }
         Hands::Idle | Hands::Expert => None,
