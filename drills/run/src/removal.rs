@@ -47,12 +47,7 @@ pub fn remove_person(log: &[Envelope], name: &str, at: &str) -> Result<Option<Re
     let mut renamed: Vec<Envelope> = log.iter().map(|envelope| names.hide(envelope)).collect();
     let changed = log.iter().zip(&renamed).filter(|(before, after)| before != after).count() as u64;
     let digests = match why_not_proved(log)? {
-        None => {
-            let count = renew_digests(&mut renamed)?;
-            // Also that whatever else was found is still what was recorded.
-            verify(&renamed)?;
-            Digests::ComputedAgain(count)
-        }
+        None => Digests::ComputedAgain(renew_digests(&mut renamed)?),
         Some(why) => {
             for envelope in &mut renamed {
                 if let Event::Digest { digest } = &mut envelope.event {

@@ -5,11 +5,11 @@ use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::setup::Prepared;
 
-/// Runs a log and puts the digests that come out in the place of those that stand in it. Says how many. Whatever else
-/// comes out otherwise is left as recorded; [`verify`](super::verify) finds it.
+/// Runs a log and puts the digests that come out in the place of those that stand in it. Says how many. Whatever else was
+/// found must come out as it was recorded: with its new digests the log is verified.
 ///
 /// # Errors
-/// The log is not one whole run, or its texts cannot be read.
+/// As [`verify`](super::verify).
 pub fn renew_digests(log: &mut [Envelope]) -> Result<u64, ReplayError> {
     let first = log.first().ok_or(ReplayError::Empty)?;
     let Event::RunOpened(opening) = &first.event else { return Err(ReplayError::NoOpening) };
@@ -27,5 +27,5 @@ pub fn renew_digests(log: &mut [Envelope]) -> Result<u64, ReplayError> {
         }
         walk.follow(envelope, &mut |_| {});
     }
-    Ok(renewed)
+    walk.difference.map_or(Ok(renewed), |difference| Err(ReplayError::Diverged(difference)))
 }
