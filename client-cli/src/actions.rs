@@ -115,6 +115,7 @@ fn has_meaning(command: &Command) -> bool {
         | Command::Report { .. }
         | Command::ReportTo { .. }
         | Command::AsBridge { .. }
+        | Command::Answer { .. }
         | Command::TickOff { .. }
         | Command::Hold {}
         | Command::Resume {}

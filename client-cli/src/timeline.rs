@@ -110,12 +110,16 @@ fn sort_of(event: &Event) -> Option<EventSort> {
         | Event::OrderRepeated { .. }
         | Event::OrderReported { .. }
         | Event::OrderOverdue { .. }
-        | Event::Reported { .. } => EventSort::Talk,
+        | Event::Reported { .. }
+        | Event::Asked { .. }
+        | Event::Answered { .. } => EventSort::Talk,
         Event::Noted { .. }
         | Event::StepTicked { .. }
         | Event::AimReached { .. }
         | Event::ExpectationMet { .. }
-        | Event::ExpectationMissed { .. } => EventSort::Marks,
+        | Event::ExpectationMissed { .. }
+        | Event::AnswerKnown { .. }
+        | Event::Undecided { .. } => EventSort::Marks,
         Event::StationTaken { .. }
         | Event::StationLeft { .. }
         | Event::Moved { .. }

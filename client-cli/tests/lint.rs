@@ -207,6 +207,30 @@ fn what_people_are_told() {
 }
 
 #[test]
+fn what_people_are_asked() {
+    let question = |asks: &str| {
+        format!(
+            "[[probe.question]]\nasks = \"{asks}\"\ntext = \"Does it run?\"\nanswers = [\n\
+             {{ text = \"yes\", when = '[pump.bilge.running] == \"yes\"' }},\n\
+             {{ text = \"no\", when = '[pump.bilge.running] != \"yes\"' }},\n]\n"
+        )
+    };
+    let probe = |asks: &[&str]| {
+        let questions: String = asks.iter().map(|asks| question(asks)).collect();
+        after(DRILL, "[aim]\n", &format!("[[probe]]\nname = \"look\"\nat = \"1 s\"\n{questions}\n[aim]\n"))
+    };
+    assert_eq!(probe(&["now", "why", "next"]), Vec::<String>::new());
+    assert_eq!(probe(&["now"]), ["probe-without-levels: the probe `look` asks nothing about: why, next"]);
+    let decision = "[[decision]]\nname = \"stop\"\nat = \"1 s\"\ntext = \"Go on?\"\noptions = [\"on: Go on\", \"off: Stop\"]\n\n[aim]\n";
+    assert_eq!(
+        after(DRILL, "[aim]\n", decision),
+        ["decision-without-effect: nothing in the drill depends on the decision `stop`"]
+    );
+    let message = "[[message]]\nname = \"so\"\ntext = \"So be it\"\nwhen = 'decided(\"stop\") == \"on\"'\n\n";
+    assert_eq!(after(DRILL, "[aim]\n", &format!("{message}{decision}")), Vec::<String>::new());
+}
+
+#[test]
 fn a_finding_names_its_place() {
     let folder = clean();
     edit(folder.path(), DRILL, "sources = [\"common practice, no source\"]\n", "");

@@ -57,6 +57,10 @@ pub(super) fn subject(event: &Event) -> Option<String> {
         Event::ExpectationMet { name, .. } | Event::ExpectationMissed { name, .. } => name,
         Event::StepTicked { step, .. } => step,
         Event::Rated { objective, .. } => objective,
+        Event::Asked { ask, .. }
+        | Event::Answered { ask, .. }
+        | Event::AnswerKnown { ask, .. }
+        | Event::Undecided { ask, .. } => ask,
         Event::OrderGiven { number, .. }
         | Event::OrderRepeated { number, .. }
         | Event::OrderReported { number, .. }

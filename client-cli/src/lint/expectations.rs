@@ -4,6 +4,7 @@ use super::Subject;
 use super::places::Place;
 use deadship_plant::file::toml_reader::Problems;
 use deadship_plant::kind::Seen;
+use deadship_run::asking::NOT_ASKED;
 use deadship_run::condition::{Condition, Instant};
 use deadship_run::drill::Expect;
 use std::collections::BTreeSet;
@@ -103,8 +104,9 @@ fn waits_for(expects: &[Expect], index: usize) -> BTreeSet<usize> {
 
 pub(super) fn true_at_start(subject: &Subject) -> Vec<(Place, String)> {
     let done = vec![false; subject.setup.drill.expects.len() + 1];
+    let decided = vec![NOT_ASKED.to_owned(); subject.setup.drill.decisions().count()];
     let holds = |condition: &Condition| {
-        let now = Instant { plant: &subject.plant, time_s: 0.0, done: &done };
+        let now = Instant { plant: &subject.plant, time_s: 0.0, done: &done, decided: &decided };
         // One that cannot be evaluated is not true, as in a run.
         condition.holds(&now).unwrap_or(false)
     };

@@ -1,6 +1,7 @@
 //! `deadship lint`: is it a good drill? What is wrong with files comes first; then rules that look at a drill as a whole, on its
 //! ship, in the state in which it begins.
 
+mod asking;
 mod deadlines;
 mod drill;
 mod expectations;

@@ -1,7 +1,7 @@
 //! The rules of `lint`, one a line of this list: id, what it is for, what to do about what it finds.
 
 use super::places::Place;
-use super::{Subject, deadlines, drill, expectations, load};
+use super::{Subject, asking, deadlines, drill, expectations, load};
 
 /// A rule.
 pub(super) struct Rule {
@@ -89,6 +89,19 @@ pub(super) const RULES: &[Rule] = &[
         purpose: "A message to a station at which the expert's procedure has nothing to do: there may be nobody to hear it.",
         help: "send it to a station that is worked, or to all by leaving `to` out",
         find: load::message_to_nobody,
+    },
+    Rule {
+        id: "probe-without-levels",
+        purpose: "A probe that does not ask what is, why, and what comes next: what somebody sees does not show that they understand \
+                  it, or know where it leads.",
+        help: "ask one question of each: `asks = \"now\"`, `\"why\"`, `\"next\"`",
+        find: asking::probe_without_levels,
+    },
+    Rule {
+        id: "decision-without-effect",
+        purpose: "A decision that no condition of the drill names: whatever is chosen, the drill goes on the same.",
+        help: "let something come of it: a message, a fault, an expectation with `decided(\"…\")` in its condition",
+        find: asking::decision_without_effect,
     },
     Rule {
         id: "no-error-procedure",

@@ -131,6 +131,13 @@ impl Model {
         self.add_talk(Talk { tick: event.tick, who: clean(&event.who), text: clean(&event.text), sort });
     }
 
+    /// Is the person at the station that a question is asked of?
+    pub(crate) fn is_asked(&self, event: &EventMessage) -> bool {
+        let station = self.me().and_then(|me| me.station.as_deref());
+        let to = event.data.get("to").and_then(|to| to.as_str());
+        station.is_some_and(|station| to.is_none_or(|to| to == station))
+    }
+
     /// Adds lines that are no event.
     pub(crate) fn add(&mut self, sort: Sort, lines: impl IntoIterator<Item = String>) {
         for line in lines {

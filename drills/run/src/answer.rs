@@ -23,6 +23,7 @@ pub fn answer(run: &Run, who: &Who, question: &Question) -> Vec<String> {
         Question::Look(name) => look(run, who, name.as_deref()),
         Question::Who => people(run),
         Question::Orders => crate::orders::lines(run),
+        Question::Asked => crate::asking::lines(run, who),
         Question::Alerts => alerts::lines(run),
         Question::Procedure(name) => procedure(run, who, name.as_deref()),
         Question::Help(word) => help(word.as_deref()),
@@ -71,7 +72,6 @@ fn read(run: &Run, who: &Who, name: &str) -> Vec<String> {
     lines
 }
 
-/// Everything that can be worked or read at the place of whoever asks.
 /// Does a component's name fit what was asked for: a pattern with `*`, or the beginning of a name?
 fn fits(wanted: Option<&str>, name: &str) -> bool {
     wanted.is_none_or(
@@ -79,6 +79,7 @@ fn fits(wanted: Option<&str>, name: &str) -> bool {
     )
 }
 
+/// Everything that can be worked or read at the place of whoever asks.
 fn look(run: &Run, who: &Who, wanted: Option<&str>) -> Vec<String> {
     let spec = &run.setup.compiled.spec;
     let at = run.person(who).and_then(|person| person.stands_at(run.tick()));

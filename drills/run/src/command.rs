@@ -102,6 +102,13 @@ pub enum Command {
         /// Alert.
         alert: String,
     },
+    /// Answer what the drill asks.
+    Answer {
+        /// Name of the question; empty: the first that waits for them.
+        ask: String,
+        /// Word of the choice.
+        choice: String,
+    },
     /// Tick off a step of a procedure.
     TickOff {
         /// Procedure; empty when there is only one.
@@ -215,6 +222,8 @@ impl Command {
             Command::Shelve { alert, for_s: None } => format!("shelve {alert}"),
             Command::Shelve { alert, for_s: Some(for_s) } => format!("shelve {alert} for {for_s} s"),
             Command::Unshelve { alert } => format!("unshelve {alert}"),
+            Command::Answer { ask, choice } if ask.is_empty() => format!("answer {choice}"),
+            Command::Answer { ask, choice } => format!("answer {ask} {choice}"),
             Command::TickOff { step, done: true, .. } => format!("tick {step}"),
             Command::TickOff { step, done: false, .. } => format!("skip {step}"),
             Command::SetFault { component, fault, severity, ramp_s, intermittent, when } => {

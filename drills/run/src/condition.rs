@@ -4,7 +4,8 @@
 //! brackets: `[dg1.generator.voltage] > 430 V && [dg1.breaker.position] == "closed"`. A reading is a number in its
 //! displayed unit, or one of its words as a text. A number may bear a unit, which must be one that a reading of the
 //! condition (or `time`) can have; it is converted to the displayed unit. Besides readings there are `time` (s since
-//! the start), `alert("name")`, `fault("component.fault")` and `done("name of an expectation")`.
+//! the start), `alert("name")`, `fault("component.fault")`, `done("name of an expectation")`, and
+//! `decided("name of a decision")`, which gives the word of an option.
 //!
 //! The text is turned into CEL over generated names before it is compiled, and only what is listed here gets
 //! through: so no condition can loop, and all that can be wrong with one is said when its file is read.
@@ -36,6 +37,8 @@ pub(crate) enum Source {
     Fault(usize, usize),
     /// Was an expectation met? Index in [`Names::dones`].
     Done(usize),
+    /// What was decided? Index in [`Names::decisions`].
+    Decided(usize),
     /// Seconds since the start.
     Time,
 }
@@ -46,6 +49,8 @@ pub struct Names<'a> {
     pub compiled: &'a Compiled,
     /// What `done("…")` knows, in the order of [`Instant::done`].
     pub dones: &'a [String],
+    /// Decisions, each with the words that `decided("…")` can give, in the order of [`Instant::decided`].
+    pub decisions: &'a [(String, Vec<String>)],
 }
 
 /// What a condition is asked about.
@@ -56,6 +61,8 @@ pub struct Instant<'a> {
     pub time_s: f64,
     /// Which of [`Names::dones`] are done.
     pub done: &'a [bool],
+    /// The word of each of [`Names::decisions`] now.
+    pub decided: &'a [String],
 }
 
 /// Something wrong with a condition.
@@ -94,7 +101,7 @@ impl Condition {
         let program = Program::compile(&translated.cel).map_err(|_| {
             whole("the condition is not well formed: look for a missing operator, bracket or value".into())
         })?;
-        types::check(program.expression(), &translated.binds).map_err(whole)?;
+        types::check(program.expression(), &translated.binds, names.decisions).map_err(whole)?;
         let condition =
             Condition { text: text.to_owned(), program: Arc::new(program), binds: translated.binds };
         for value in [0.0, 1.0] {
@@ -128,6 +135,13 @@ impl Condition {
         self.binds
             .iter()
             .filter_map(|(_, source)| if let Source::Done(done) = source { Some(*done) } else { None })
+    }
+
+    /// Indices of the decisions that it names, in the order of [`Names::decisions`].
+    pub fn decisions(&self) -> impl Iterator<Item = usize> {
+        self.binds
+            .iter()
+            .filter_map(|(_, source)| if let Source::Decided(at) = source { Some(*at) } else { None })
     }
 
     /// Indices of the components whose faults it names.
@@ -171,6 +185,7 @@ impl Instant<'_> {
             Source::Alert(alert) => Value::Bool(self.plant.alert_on(alert)),
             Source::Fault(component, fault) => Value::Bool(self.plant.fault(component, fault) > 0.0),
             Source::Done(index) => Value::Bool(self.done.get(index).copied().unwrap_or(false)),
+            Source::Decided(index) => text(self.decided.get(index).map_or("", String::as_str)),
             Source::Time => Value::Float(self.time_s),
         }
     }
@@ -182,6 +197,7 @@ fn sample(source: Source, value: f64) -> Value {
         Source::Reading { words: [], .. } | Source::Time => Value::Float(value),
         Source::Reading { words, .. } => text(word(words, value)),
         Source::Alert(_) | Source::Fault(..) | Source::Done(_) => Value::Bool(value > 0.5),
+        Source::Decided(_) => text(""),
     }
 }
 

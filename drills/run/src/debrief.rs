@@ -1,11 +1,13 @@
 //! The short report of a run: a pure fold over its log.
 
+mod asked;
 mod marks;
 mod notes;
 mod objectives;
 mod stages;
 mod text;
 
+pub use asked::{AnswerGiven, AskCourse, rights};
 pub use notes::{Added, Note};
 pub use objectives::{ObjectiveCourse, Raters, Rating};
 pub use stages::Stage;
@@ -71,6 +73,9 @@ pub struct Debrief {
     pub reports: BTreeMap<String, u64>,
     /// Things said to all, by who.
     pub said: BTreeMap<String, u64>,
+    /// What people were asked, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub asked: Vec<AskCourse>,
     /// Notes and marks, in the order of what they are about.
     pub notes: Vec<Note>,
     /// Where the plant or the drill could not be computed.
@@ -206,6 +211,7 @@ struct Fold {
     raised_at: BTreeMap<u64, u64>,
     raised_ticks: Vec<u64>,
     waits: Vec<u64>,
+    asked: asked::Asked,
 }
 
 impl Debrief {
@@ -243,6 +249,7 @@ impl Fold {
     fn take(&mut self, envelope: &Envelope) {
         self.report.run = envelope.run;
         self.report.ticks = envelope.tick;
+        self.asked.take(envelope);
         match &envelope.event {
             Event::RunOpened(opening) => {
                 self.outline = outline(&opening.drill_file.text);
@@ -427,6 +434,7 @@ impl Fold {
         self.waits.sort_unstable();
         self.report.alerts.median_ticks_to_acknowledge = self.waits.get(self.waits.len() / 2).copied();
         self.report.raters = objectives::raters(&self.report.objectives);
+        self.report.asked = self.asked.close();
         self.report.safety = SAFETY.to_owned();
         self.report
     }

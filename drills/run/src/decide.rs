@@ -69,6 +69,7 @@ pub fn decide(run: &Run, who: &Who, command: &Command) -> Result<Vec<Event>, Ref
         Command::Silence {} => people::silence(run, who),
         Command::Shelve { alert, for_s } => people::shelve(run, who, alert, *for_s),
         Command::Unshelve { alert } => people::unshelve(run, who, alert),
+        Command::Answer { ask, choice } => crate::asking::answer(run, who, ask, choice),
         Command::TickOff { procedure, step, done } => people::tick_off(run, procedure, step, *done),
         Command::SetFault { component, fault, severity, ramp_s, intermittent, when } => {
             let set = direct::set_fault(run, component, fault, *severity, *ramp_s, *intermittent)?;
@@ -156,7 +157,7 @@ fn check_role(who: &Who, command: &Command) -> Result<(), Refusal> {
 }
 
 /// The person behind a command, who must hold a station unless the instructor gives it.
-fn at_station<'r>(run: &'r Run, who: &Who) -> Result<Option<&'r Person>, Refusal> {
+pub(crate) fn at_station<'r>(run: &'r Run, who: &Who) -> Result<Option<&'r Person>, Refusal> {
     let person = run.person(who);
     if who.role() == Role::Instructor {
         return Ok(person);

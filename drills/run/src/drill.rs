@@ -1,5 +1,6 @@
 //! A drill as read from its file and checked against its ship.
 
+use crate::asking::{Ask, Asking, RESERVED};
 use crate::condition::Condition;
 use crate::objective::Objective;
 use deadship_plant::plant::Intermittent;
@@ -36,6 +37,8 @@ pub struct Drill {
     pub faults: Vec<FaultStep>,
     /// Messages on a schedule or a condition.
     pub messages: Vec<Message>,
+    /// What people are asked on the way.
+    pub askings: Vec<Asking>,
     /// What it is about.
     pub aim: Option<Aim>,
     /// What is expected on the way.
@@ -89,6 +92,25 @@ impl Drill {
     /// What `done("…")` knows, in the order of [`crate::watch::Watch::done`].
     pub(crate) fn dones(&self) -> Vec<String> {
         self.expects.iter().map(|expect| expect.name.clone()).chain([AIM.to_owned()]).collect()
+    }
+
+    /// Its decisions, in the order written.
+    pub fn decisions(&self) -> impl Iterator<Item = &Ask> {
+        self.askings.iter().filter(|asking| asking.decides()).flat_map(|asking| &asking.asks)
+    }
+
+    /// The words that `decided("…")` can give for each decision.
+    pub(crate) fn options(&self) -> Vec<(String, Vec<String>)> {
+        let words = |ask: &Ask| {
+            let own = ask.choices.iter().map(|choice| choice.word.clone());
+            own.chain(RESERVED.map(str::to_owned)).collect()
+        };
+        self.decisions().map(|ask| (ask.name.clone(), words(ask))).collect()
+    }
+
+    /// A question by name.
+    pub fn ask(&self, name: &str) -> Option<&Ask> {
+        self.askings.iter().flat_map(|asking| &asking.asks).find(|ask| ask.name == name)
     }
 
     /// Can this station be spoken to? The bridge always can.

@@ -1,5 +1,6 @@
 //! Drill and procedure files: TOML to [`Drill`] and [`Procedure`], every mistake in one pass.
 
+mod asks;
 mod objectives;
 mod parts;
 mod steps;
@@ -29,6 +30,7 @@ struct Desk<'a> {
     problems: &'a Problems,
     compiled: &'a Compiled,
     dones: Vec<String>,
+    decisions: Vec<(String, Vec<String>)>,
     /// What the drill can turn out to be, and what it is in this run.
     variants: Vec<Variant>,
     variant: Option<usize>,
@@ -143,7 +145,14 @@ fn files_of(opening: &Opening) -> Vec<(String, String)> {
 
 fn read_all(problems: &Problems, opening: &Opening, compiled: &Compiled) -> (Option<Drill>, Vec<Procedure>) {
     let documents = problems.parse();
-    let mut desk = Desk { problems, compiled, dones: Vec::new(), variants: Vec::new(), variant: None };
+    let mut desk = Desk {
+        problems,
+        compiled,
+        dones: Vec::new(),
+        decisions: Vec::new(),
+        variants: Vec::new(),
+        variant: None,
+    };
     let mut roots = documents.iter().map(|document| document.as_ref().map(|d| d.root(problems)));
     let drill = roots.next().flatten().filter(|root| root.format(FORMAT)).and_then(|root| {
         let drill = desk.read_drill(opening, &root);
@@ -159,6 +168,8 @@ impl<'a> Desk<'a> {
         let expects = root.tables("expect", "an expectation");
         self.dones = expects.iter().filter_map(|table| Some(table.get("name")?.text()?.value)).collect();
         self.dones.push(AIM.to_owned());
+        let decisions = root.tables("decision", "a decision");
+        self.decisions = self.glance_at_decisions(&decisions);
         self.variants = self.read_variants(&root.tables("variant", "a variant"));
         self.variant = chosen(opening.seed, self.variants.len());
         let stations = self.read_stations(&root.tables("station", "a station"));
@@ -166,6 +177,8 @@ impl<'a> Desk<'a> {
         let mut names = StepNames::default();
         let faults = self.read_faults(&root.tables("fault", "a fault"), &mut names);
         let messages = self.read_messages(&root.tables("message", "a message"), &station_names, &mut names);
+        let mut askings = self.read_probes(&root.tables("probe", "a probe"), &station_names, &mut names);
+        askings.extend(self.read_decisions(&decisions, &station_names, &mut names));
         let aim = root.table("aim", "an aim").and_then(|table| self.read_aim(&table));
         let objectives = self.read_objectives(&root.tables("objective", "an objective"));
         let expects = self.read_expects(&expects, &objectives);
@@ -199,6 +212,7 @@ impl<'a> Desk<'a> {
             stations,
             faults,
             messages,
+            askings,
             aim,
             expects,
             objectives,
@@ -258,7 +272,7 @@ impl<'a> Desk<'a> {
 
     fn condition(&self, field: &Field<'a>) -> Option<Condition> {
         let text = field.text()?;
-        let names = Names { compiled: self.compiled, dones: &self.dones };
+        let names = Names { compiled: self.compiled, dones: &self.dones, decisions: &self.decisions };
         match Condition::new(&text.value, &names) {
             Ok(condition) => Some(condition),
             Err(wrongs) => {

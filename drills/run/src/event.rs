@@ -9,6 +9,7 @@ mod mark;
 pub use kinds::KINDS;
 pub use mark::{CATEGORIES, Category};
 
+use crate::asking::{Grasp, Offered};
 use crate::opening::Opening;
 use deadship_plant::plant::Intermittent;
 use deadship_plant::spec::Priority;
@@ -290,6 +291,39 @@ pub enum Event {
         /// Events that were changed by that, without digests.
         events: u64,
     },
+    /// Input: the drill asks a question.
+    Asked {
+        /// Name of the question.
+        ask: String,
+        /// Station that is asked; `None`: all.
+        to: Option<String>,
+        /// Text.
+        text: String,
+        /// What can be answered.
+        choices: Vec<Offered>,
+        /// What a probe asks about; `None`: it is a decision.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        grasp: Option<Grasp>,
+        /// Is the run on hold until it is answered?
+        holds: bool,
+        /// Tick until which it must be decided.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        due_tick: Option<u64>,
+        /// Step of the drill that asks.
+        step: String,
+    },
+    /// Input: somebody answers.
+    Answered {
+        /// Name of the question.
+        ask: String,
+        /// Word of the choice.
+        choice: String,
+        /// Its text.
+        text: String,
+        /// Is it a decision? It is closed by this, and the team is told.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        decides: bool,
+    },
     /// Finding: an alert's condition became true.
     AlertRaised {
         /// Alert.
@@ -463,5 +497,21 @@ pub enum Event {
     FloodEnded {
         /// Tick at which it began.
         began_tick: u64,
+    },
+    /// Finding: what the plant shows to be right of the answers to a question.
+    AnswerKnown {
+        /// Name of the question.
+        ask: String,
+        /// Text.
+        text: String,
+        /// Words of the choices that are right; none: the drill offers no right answer for what happened.
+        right: Vec<String>,
+    },
+    /// Finding: nobody decided in time.
+    Undecided {
+        /// Name of the question.
+        ask: String,
+        /// Text.
+        text: String,
     },
 }

@@ -51,7 +51,11 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
             orders(run, tick, &envelope.event);
         }
         Event::HoldSet { reason } => run.state.hold = Some(reason.clone()),
-        Event::HoldLifted {} => run.state.hold = None,
+        Event::HoldLifted {} => {
+            run.state.hold = None;
+            run.follow_asks(who, tick, &envelope.event);
+        }
+        Event::Asked { .. } | Event::Answered { .. } => run.follow_asks(who, tick, &envelope.event),
         Event::SpeedSet { factor } => run.state.speed = *factor,
         Event::StepTicked { procedure, step, done } => {
             run.state.ticked.insert(format!("{procedure}/{step}"), (tick, *done));
@@ -75,13 +79,15 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
         | Event::ShelvingEnded { .. }
         | Event::FirstOut { .. }
         | Event::FloodBegan { .. }
-        | Event::FloodEnded { .. } => {}
+        | Event::FloodEnded { .. }
+        | Event::AnswerKnown { .. }
+        | Event::Undecided { .. } => {}
     }
 }
 
 /// Names of the events that `take_note` takes note of.
-pub(crate) const NOTED: [&str; 7] =
-    ["alert-raised", "need-lost", "fault-set", "fault-planned", "hold-set", "noted", "order-given"];
+pub(crate) const NOTED: [&str; 8] =
+    ["alert-raised", "need-lost", "fault-set", "fault-planned", "hold-set", "noted", "order-given", "asked"];
 
 /// Remembers which event brought what is the case now.
 pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
@@ -100,6 +106,9 @@ pub(crate) fn take_note(run: &mut Run, envelope: &Envelope) {
             run.links.planned.insert((component.clone(), fault.clone()), link);
         }
         Event::HoldSet { .. } => run.links.hold = Some(link),
+        Event::Asked { ask, .. } => {
+            run.links.asked.insert(ask.clone(), link);
+        }
         Event::OrderGiven { number, .. } => {
             run.links.orders.insert(*number, link);
         }
@@ -135,6 +144,9 @@ pub(crate) fn cause_of(run: &Run, who: &Who, event: &Event) -> Option<Link> {
         Event::OrderRepeated { number, .. }
         | Event::OrderReported { number, .. }
         | Event::OrderOverdue { number, .. } => links.orders.get(number).copied(),
+        Event::Answered { ask, .. } | Event::AnswerKnown { ask, .. } | Event::Undecided { ask, .. } => {
+            links.asked.get(ask).copied()
+        }
         Event::Noted { on: Some(on), .. } => links.notes.get(on).copied(),
         _ => None,
     }

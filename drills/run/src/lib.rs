@@ -10,6 +10,7 @@
 pub mod alerts;
 pub mod annunciation;
 pub mod answer;
+pub mod asking;
 pub mod by_objective;
 pub mod checkpoint;
 pub mod command;

@@ -6,13 +6,14 @@ mod verdict;
 pub use verdict::{FLOOD_ABOVE, Spread, Verdict};
 
 use crate::crew::{Crew, Manner};
-use crate::debrief::{Debrief, Mark, Outcome};
+use crate::debrief::{AskCourse, Debrief, Mark, Outcome};
 use crate::drill::{About, Expect};
 use crate::envelope::Envelope;
 use crate::ids::run_id;
 use crate::opening::{OpenError, Opening};
 use crate::procedure::Error;
 use crate::recorder::Recorder;
+use crate::run::Run;
 use crate::setup::{Setup, ticks};
 use crate::who::{Role, Who};
 use serde::Serialize;
@@ -82,6 +83,10 @@ pub struct Made {
     pub tightest_share: f64,
     /// Steps that the crew gave up, and why.
     pub given_up: Vec<String>,
+    /// Questions of the drill that were not asked.
+    pub not_asked: Vec<String>,
+    /// Questions of probes to which nothing that can be answered was right.
+    pub no_answer: Vec<String>,
     /// Why the plant could not be stepped on.
     pub failed: Option<String>,
 }
@@ -170,11 +175,14 @@ impl Bench {
             log.extend(recorder.tick(""));
         }
         let given_up = crew.given_up().iter().map(|step| format!("{}: {}", step.step, step.why)).collect();
-        Ok(self.made(trial, &log, given_up, recorder.run().state.failed.clone()))
+        Ok(self.made(trial, &log, given_up, recorder.run()))
     }
 
-    fn made(&self, trial: &Trial, log: &[Envelope], given_up: Vec<String>, failed: Option<String>) -> Made {
+    fn made(&self, trial: &Trial, log: &[Envelope], given_up: Vec<String>, run: &Run) -> Made {
         let report = Debrief::of(log);
+        let asks = run.setup.drill.askings.iter().flat_map(|asking| &asking.asks);
+        let is_asked = |name: &str| report.asked.iter().any(|course| course.name == name);
+        let none_right = |course: &&AskCourse| course.right.as_ref().is_some_and(Vec::is_empty);
         let names = |wanted: Outcome| -> Vec<String> {
             report.marks.iter().filter(|mark| mark.outcome == wanted).map(|mark| mark.name.clone()).collect()
         };
@@ -189,7 +197,9 @@ impl Bench {
             acts: report.acts.values().sum(),
             tightest_share: self.tightest(&report.marks),
             given_up,
-            failed: failed.or_else(|| report.failures.first().cloned()),
+            not_asked: asks.map(|ask| ask.name.clone()).filter(|name| !is_asked(name)).collect(),
+            no_answer: report.asked.iter().filter(none_right).map(|course| course.name.clone()).collect(),
+            failed: run.state.failed.clone().or_else(|| report.failures.first().cloned()),
         }
     }
 

@@ -205,7 +205,9 @@ fn finder(event: &Event) -> Who {
         Event::AimReached { .. }
         | Event::ExpectationMet { .. }
         | Event::ExpectationMissed { .. }
-        | Event::OrderOverdue { .. } => Who::Drill,
+        | Event::OrderOverdue { .. }
+        | Event::AnswerKnown { .. }
+        | Event::Undecided { .. } => Who::Drill,
         Event::StepFailed { net, .. } if net == "drill" => Who::Drill,
         _ => Who::Plant,
     }

@@ -2,6 +2,7 @@
 
 use crate::alerts::AlertLife;
 use crate::annunciation::Flood;
+use crate::asking::Asked;
 use crate::condition::Condition;
 use crate::orders::Orders;
 use crate::setup::Setup;
@@ -79,6 +80,9 @@ pub struct State {
     /// Faults that wait for a condition, by `component.fault`.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub planned: BTreeMap<String, Planned>,
+    /// What people were asked.
+    #[serde(default, skip_serializing_if = "Asked::is_none")]
+    pub asked: Asked,
 }
 
 /// An event that may be the cause of later ones, and what began it.
@@ -99,6 +103,7 @@ pub(crate) struct Links {
     pub(crate) planned: BTreeMap<(String, String), Link>,
     pub(crate) hold: Option<Link>,
     pub(crate) orders: BTreeMap<u64, Link>,
+    pub(crate) asked: BTreeMap<String, Link>,
     /// Every note: the one that it adds to, or itself.
     pub(crate) notes: BTreeMap<u64, Link>,
 }

@@ -90,7 +90,7 @@ pub fn what(event: &Event) -> String {
             format!("{} {procedure}: {step}", if *done { "ticks off" } else { "skips" })
         }
         Event::RunEnded { reason } => format!("the run is over: {reason}"),
-        other => order(other).unwrap_or_else(|| found(other)),
+        other => order(other).or_else(|| asked(other)).unwrap_or_else(|| found(other)),
     }
 }
 
@@ -132,6 +132,24 @@ fn order(event: &Event) -> Option<String> {
         Event::OrderOverdue { number, from, to, text, .. } => {
             format!("order {number} from {from} to {} is not reported in time: {text}", all(to))
         }
+        _ => return None,
+    })
+}
+
+fn asked(event: &Event) -> Option<String> {
+    Some(match event {
+        Event::Asked { ask, to, text, due_tick, .. } => {
+            let by = due_tick.map_or_else(String::new, |due| format!(", by {}", clock(due).trim()));
+            format!("asks {} ({ask}{by}): {text}", to.as_deref().unwrap_or("everyone"))
+        }
+        Event::Answered { ask, choice, text, decides } => {
+            format!("{} {ask}: {choice}, {text}", if *decides { "decides" } else { "answers" })
+        }
+        Event::AnswerKnown { ask, right, .. } if right.is_empty() => {
+            format!("no answer that {ask} offers is right")
+        }
+        Event::AnswerKnown { ask, right, .. } => format!("right for {ask} is {}", right.join(", ")),
+        Event::Undecided { ask, text } => format!("nobody decided {ask} in time: {text}"),
         _ => return None,
     })
 }

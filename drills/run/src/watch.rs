@@ -66,7 +66,19 @@ impl Run {
     /// What the evaluation said.
     pub fn holds(&self, condition: &Condition) -> Result<bool, String> {
         let done = self.state.watch.done();
-        condition.holds(&Instant { plant: &self.plant, time_s: self.time_s(), done: &done })
+        let decided = self.decided();
+        condition.holds(&Instant {
+            plant: &self.plant,
+            time_s: self.time_s(),
+            done: &done,
+            decided: &decided,
+        })
+    }
+
+    /// What `decided("…")` sees, in the order of the drill's decisions.
+    fn decided(&self) -> Vec<String> {
+        let asked = &self.state.asked;
+        self.setup.drill.decisions().map(|ask| asked.decision(&ask.name).to_owned()).collect()
     }
 
     /// Looks at everything the drill watches. Facts change the watch at once; inputs change nothing until applied.
@@ -81,6 +93,7 @@ impl Run {
             self.look_at_faults(drill, &mut seen);
             self.look_at_plans(&mut seen);
             self.look_at_messages(drill, &mut seen);
+            self.look_at_asks(drill, &mut seen);
         }
         if drill.limit_s.is_some_and(|limit_s| tick >= ticks(limit_s)) {
             seen.inputs.push(Event::RunEnded { reason: "time is up".to_owned() });
@@ -91,7 +104,7 @@ impl Run {
     }
 
     /// Is it true? One that cannot be evaluated is false, said once, and left alone afterwards.
-    fn is_true(&mut self, name: &str, condition: &Condition, seen: &mut Seen) -> bool {
+    pub(crate) fn is_true(&mut self, name: &str, condition: &Condition, seen: &mut Seen) -> bool {
         if self.state.watch.broken.contains(name) {
             return false;
         }
@@ -110,7 +123,7 @@ impl Run {
         seen.findings.push(Event::StepFailed { net: "drill".to_owned(), node: name.to_owned(), what });
     }
 
-    fn is_due(&mut self, name: &str, trigger: &Trigger, seen: &mut Seen) -> bool {
+    pub(crate) fn is_due(&mut self, name: &str, trigger: &Trigger, seen: &mut Seen) -> bool {
         match trigger {
             Trigger::At(time_s) => self.tick() >= ticks(*time_s),
             Trigger::When(condition) => self.is_true(name, condition, seen),

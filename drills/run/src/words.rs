@@ -50,6 +50,8 @@ pub enum Question {
     Alerts,
     /// The open orders.
     Orders,
+    /// What the drill asks now.
+    Asked,
     /// The checklists, or one of them.
     Procedure(Option<String>),
     /// The words, or one of them.
@@ -120,7 +122,7 @@ fn hint(near: &[String]) -> String {
 }
 
 /// The words: how each is written, and what it does.
-pub const WORDS: [(&str, &str, &str); 38] = [
+pub const WORDS: [(&str, &str, &str); 40] = [
     ("station", "station NAME", "take a station"),
     ("leave", "leave", "give the station back"),
     ("go", "go PLACE", "walk there; takes the ship's walking time"),
@@ -164,6 +166,8 @@ pub const WORDS: [(&str, &str, &str); 38] = [
         "report that an order is done, which closes it; or report what nobody has ordered",
     ),
     ("orders", "orders", "the open orders: since when, and whether they were read back"),
+    ("asked", "asked", "what the drill asks you now, and what can be answered"),
+    ("answer", "answer [NAME] WORD", "answer it: the first that waits for you, unless it is named"),
     ("who", "who", "who is where"),
     ("procedure", "procedure [NAME]", "the checklists, or one of them"),
     ("tick", "tick STEP", "tick off a step of a checklist"),

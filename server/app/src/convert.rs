@@ -79,9 +79,13 @@ pub(crate) fn audience(envelope: &Envelope) -> Audience {
         | Event::AlertRaised { hidden: Some(_), .. }
         | Event::AlertCleared { hidden: Some(_), .. }
         | Event::SuppressionBegan { .. }
+        | Event::AnswerKnown { .. }
         | Event::StepFailed { .. } => Audience::Staff,
         Event::Found { component, .. } => Audience::Near(component.clone()),
-        Event::ActRefused { .. } => envelope.who.key().map_or(Audience::Staff, Audience::StaffAnd),
+        // What one person sees in the plant is not told to the next, who is asked the same.
+        Event::ActRefused { .. } | Event::Answered { decides: false, .. } => {
+            envelope.who.key().map_or(Audience::Staff, Audience::StaffAnd)
+        }
         _ => Audience::All,
     }
 }

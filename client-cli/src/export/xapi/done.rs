@@ -191,6 +191,12 @@ fn of_talk(course: &Course, envelope: &Envelope) -> Option<Deed> {
                 Some(order) => in_time(deed, order, envelope.tick),
             }
         }
+        Event::Answered { ask, choice, text, decides } => {
+            let question = course.of_drill("questions", "question", ask, ask);
+            Deed::new(Verb::Adl("answered"), Some(question))
+                .saying(text)
+                .extended(&[("choice", json!(choice)), ("decides", json!(decides))])
+        }
         Event::Reported { from, to, text } => Deed::new(Verb::Own("reported"), Some(station(to)))
             .saying(text)
             .extended(&[("from", json!(from))]),

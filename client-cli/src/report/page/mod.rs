@@ -1,5 +1,6 @@
 //! The page: parts in the order in which they are read, styles and script in it, no address of anything else.
 
+mod asked;
 mod beside;
 mod closing;
 mod figures;
@@ -42,6 +43,7 @@ pub(super) fn write(report: &Report) -> String {
     let title = format!("{}: report", facts.debrief.drill);
     let before = html! {
         (outcome::section(report))
+        (asked::section(report))
         (figures::section(report))
         (references::section(report))
         (moments::section(report))
@@ -80,8 +82,9 @@ pub(super) fn write(report: &Report) -> String {
 }
 
 /// Parts of the page: where, and under what heading.
-const PARTS: [(&str, &str); 8] = [
+const PARTS: [(&str, &str); 9] = [
     ("expected", "What was expected"),
+    ("asked", "What people were asked"),
     ("figures", "In figures"),
     ("references", "Beside expert and idle crew"),
     ("moments", "Moments"),
@@ -95,6 +98,7 @@ fn contents(report: &Report) -> Markup {
     let is_there = |part: &&(&str, &str)| match part.0 {
         "beside" => !report.beside.is_empty(),
         "references" => report.references.is_some(),
+        "asked" => !report.facts.debrief.asked.is_empty(),
         _ => true,
     };
     let parts = PARTS.iter().filter(is_there);

@@ -6,7 +6,7 @@ use crate::screen::complete::{OWN_WORDS, is_directing};
 use crate::screen::desk::Desk;
 use crate::screen::parts::{self, About, At, Row, Sheet};
 use crate::screen::text::clean;
-use crate::screen::views::{alerts, checklist, component, crew, here, orders, talk, trends};
+use crate::screen::views::{alerts, asked, checklist, component, crew, here, orders, talk, trends};
 use ratatui::layout::Rect;
 use ratatui::text::Line;
 
@@ -28,6 +28,7 @@ fn tabs(screen: &TeamScreen) -> Line<'static> {
     let model = &screen.desk.model;
     let waiting = model.situation.alerts.iter().filter(|alert| alert.waits).count();
     let mine = model.situation.orders.iter().filter(|order| orders::is_mine(model, order)).count();
+    let mine = mine + asked::count(model);
     let views = View::ALL.iter().map(|(view, name)| {
         let count = match view {
             View::Alerts if waiting > 0 => format!("!{waiting}"),
@@ -77,7 +78,7 @@ fn keys(screen: &TeamScreen) -> String {
         }
         View::Here => "↑↓ choose  Enter/→ work it  / find  ! acknowledge  ? help  type a command",
         View::Alerts => "↑↓ choose  Enter or ! acknowledge  type `silence`, `ack all`  ? help",
-        View::Orders => "↑↓ choose  Enter read back or report  type `order STATION: TEXT`",
+        View::Orders => "↑↓ choose  Enter answer, read back or report  type `order STATION: TEXT`",
         View::Crew => "↑↓ choose a place  Enter walk there  type `say to STATION: TEXT`",
         View::Systems => return screen.desk.system_keys(),
         View::Trends => "↑↓ choose  Space no more of it  type `trend NAME`",

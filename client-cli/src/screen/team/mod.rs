@@ -113,6 +113,10 @@ impl TeamScreen {
         if event.kind != "act-refused" {
             self.desk.model.take_event(event);
         }
+        // The questions stand at the top of the orders.
+        if event.kind == "asked" && self.desk.model.is_asked(event) {
+            self.show(View::Orders);
+        }
     }
 }
 

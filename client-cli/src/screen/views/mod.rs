@@ -1,6 +1,7 @@
 //! The views of one run: each gives rows, none knows keys. Team, instructor and facilitator share them.
 
 pub(crate) mod alerts;
+pub(crate) mod asked;
 pub(crate) mod checklist;
 pub(crate) mod component;
 pub(crate) mod crew;

@@ -1,9 +1,10 @@
-//! Open orders: from whom, to whom, since when, read back or not, due.
+//! What is asked and ordered. Orders: from whom, to whom, since when, read back or not, due.
 
 use crate::screen::colours::{Ink, Palette};
 use crate::screen::model::Model;
 use crate::screen::parts::{About, Row};
 use crate::screen::text::{age, clock, wrap};
+use crate::screen::views::asked;
 use deadship_run::view::OrderNow;
 
 /// Is an order for the person?
@@ -12,9 +13,9 @@ pub(crate) fn is_mine(model: &Model, order: &OrderNow) -> bool {
     station.is_some_and(|station| order.to.as_ref().is_none_or(|to| to == station) && order.from != *station)
 }
 
-/// Open orders, those for the person first.
+/// What is asked, then open orders, those for the person first.
 pub(crate) fn rows(model: &Model, palette: Palette, wide: usize) -> Vec<Row> {
-    let mut rows = Vec::new();
+    let mut rows = asked::rows(model, palette, wide);
     let (mine, others): (Vec<&OrderNow>, Vec<&OrderNow>) =
         model.situation.orders.iter().partition(|order| is_mine(model, order));
     for (heading, orders) in [("FOR YOUR STATION", mine), ("BETWEEN OTHERS", others)] {

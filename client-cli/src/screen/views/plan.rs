@@ -4,12 +4,14 @@ use crate::screen::colours::{Ink, Palette};
 use crate::screen::model::Model;
 use crate::screen::parts::{About, Row};
 use crate::screen::text::{age, clock, fit, wrap};
+use crate::screen::views::asked;
 use crate::screen::views::checklist::ticked;
 
 /// The plan: what the drill does and expects, what is due next; then where the team is in the procedure, for hints.
 pub(crate) fn rows(model: &Model, palette: Palette, wide: usize) -> Vec<Row> {
     let Some(chart) = &model.chart else { return Vec::new() };
-    let mut rows = vec![Row::heading(palette, "WHAT THE DRILL DOES")];
+    let mut rows = asked::rows(model, palette, wide);
+    rows.push(Row::heading(palette, "WHAT THE DRILL DOES"));
     let mut next = true;
     for step in &chart.steps {
         let done = model.situation.steps.contains(&step.name);

@@ -8,16 +8,23 @@ fn plant() -> Plant {
     Plant::new(spec, Some("cold")).unwrap()
 }
 
+fn decisions() -> [(String, Vec<String>); 1] {
+    let words = ["shed", "wait", "not-asked", "open", "nobody"];
+    [("load".to_owned(), words.map(str::to_owned).to_vec())]
+}
+
 fn holds(text: &str) -> bool {
     let (plant, dones) = (plant(), ["pump-on".to_owned()]);
-    let names = Names { compiled: &plant.compiled, dones: &dones };
+    let names = Names { compiled: &plant.compiled, dones: &dones, decisions: &decisions() };
     let condition = Condition::new(text, &names).unwrap_or_else(|wrongs| panic!("{text}: {wrongs:?}"));
-    condition.holds(&Instant { plant: &plant, time_s: 12.0, done: &[true] }).unwrap()
+    condition
+        .holds(&Instant { plant: &plant, time_s: 12.0, done: &[true], decided: &["open".to_owned()] })
+        .unwrap()
 }
 
 fn wrong(text: &str) -> String {
     let (plant, dones) = (plant(), ["pump-on".to_owned()]);
-    let names = Names { compiled: &plant.compiled, dones: &dones };
+    let names = Names { compiled: &plant.compiled, dones: &dones, decisions: &decisions() };
     let wrongs = Condition::new(text, &names).expect_err(text);
     let said = wrongs.iter().map(|wrong| match &wrong.help {
         Some(help) => format!("{}: {} ({help})", wrong.at, wrong.message),
@@ -65,6 +72,12 @@ fn unknown_names_are_said_with_the_nearest() {
         wrong("fault(\"pump.siezed\")"),
         "7: there is no fault `pump.siezed` (did you mean `pump.seized`?)"
     );
+    assert_eq!(wrong("decided(\"lod\") == \"shed\""), "9: there is no decision `lod` (did you mean `load`?)");
+    assert_eq!(
+        wrong("decided(\"load\") == \"shet\""),
+        "0: the decision is never \"shet\": did you mean \"shed\"?"
+    );
+    assert!(wrong("decided(\"load\")").contains("the condition is a text"));
     assert_eq!(wrong("done('pump-of')"), "6: there is no expectation `pump-of` (did you mean `pump-on`?)");
     assert_eq!(
         wrong("header.tank.level > 3"),
@@ -145,8 +158,8 @@ fn the_worst_conditions_end_soon_on_a_small_stack() {
     let began = std::time::Instant::now();
     let tried = std::thread::Builder::new().stack_size(1 << 20).spawn(move || {
         let (plant, dones) = (plant(), ["pump-on".to_owned()]);
-        let names = Names { compiled: &plant.compiled, dones: &dones };
-        let now = Instant { plant: &plant, time_s: 12.0, done: &[true] };
+        let names = Names { compiled: &plant.compiled, dones: &dones, decisions: &decisions() };
+        let now = Instant { plant: &plant, time_s: 12.0, done: &[true], decided: &["open".to_owned()] };
         for text in &worst {
             if let Ok(condition) = Condition::new(text, &names) {
                 for _ in 0..20 {
@@ -158,4 +171,10 @@ fn the_worst_conditions_end_soon_on_a_small_stack() {
     tried.unwrap().join().unwrap();
     // A tenth of a second without others on the machine; what grows with two to the depth would never end.
     assert!(began.elapsed().as_secs() < 30, "{:?}", began.elapsed());
+}
+
+#[test]
+fn a_decision_is_known_by_its_word() {
+    assert!(holds("decided(\"load\") == \"open\""));
+    assert!(!holds("decided(\"load\") == \"shed\""));
 }

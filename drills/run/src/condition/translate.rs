@@ -241,7 +241,7 @@ impl Translator<'_> {
         match word.as_str() {
             "true" | "false" => self.out.cel.push_str(&word),
             "time" => self.bind(Source::Time),
-            "alert" | "fault" | "done" => self.call(start, &word),
+            "alert" | "fault" | "done" | "decided" => self.call(start, &word),
             _ if self.names.compiled.reading(&word).is_some() => {
                 let help = format!("write `[{word}]`");
                 self.wrong(start, "readings are written in square brackets".to_owned(), Some(help));
@@ -249,7 +249,7 @@ impl Translator<'_> {
             _ => {
                 let message = format!("`{word}` has no meaning in a condition");
                 let help = "readings stand in square brackets; besides there are time, alert(\"…\"), \
-                            fault(\"…\"), done(\"…\")";
+                            fault(\"…\"), done(\"…\"), decided(\"…\")";
                 self.wrong(start, message, Some(help.to_owned()));
             }
         }
@@ -274,6 +274,7 @@ impl Translator<'_> {
             Err(help) => {
                 let what = match word {
                     "done" => "expectation",
+                    "decided" => "decision",
                     other => other,
                 };
                 self.wrong(at, format!("there is no {what} `{name}`"), help);
@@ -294,6 +295,12 @@ impl Translator<'_> {
                 let found = self.names.dones.iter().position(|done| done == name);
                 let known = self.names.dones.iter().map(String::as_str);
                 found.map(Source::Done).ok_or_else(|| help(nearest(name, known)))
+            }
+            "decided" => {
+                let decisions = self.names.decisions;
+                let found = decisions.iter().position(|(decision, _)| decision == name);
+                let known = decisions.iter().map(|(decision, _)| decision.as_str());
+                found.map(Source::Decided).ok_or_else(|| help(nearest(name, known)))
             }
             _ => find_fault(self.names, name)
                 .map(|(component, fault)| Source::Fault(component, fault))

@@ -37,6 +37,7 @@ pub(super) fn render(report: &Debrief) -> String {
     lines.push(format!("Refused: {}", counts(&report.refusals)));
     lines.push(format!("Said to a station: {}; to all: {}", counts(&report.orders), counts(&report.said)));
     orders(report, &mut lines);
+    asked(report, &mut lines);
     let notes = report.notes.iter().map(|note| format!("{} {}", time(note.about_tick), note.said()));
     most(&mut lines, MOST_NOTES, "Note", notes);
     some(&mut lines, "Not computed", report.failures.iter().cloned());
@@ -119,6 +120,15 @@ fn orders(report: &Debrief, lines: &mut Vec<String>) {
         counts(&report.reports)
     ));
     some(lines, "Order", orders.iter().map(course));
+}
+
+fn asked(report: &Debrief, lines: &mut Vec<String>) {
+    let rights = super::rights(&report.asked);
+    if !rights.is_empty() {
+        let said = rights.iter().map(|(grasp, right, of)| format!("{} {right} of {of}", grasp.word()));
+        lines.push(format!("Probes, right answers: {}", said.collect::<Vec<_>>().join(", ")));
+    }
+    most(lines, MOST_NOTES, "Asked", report.asked.iter().map(|course| course.said()));
 }
 
 fn course(order: &OrderCourse) -> String {

@@ -50,7 +50,7 @@ impl<'a> Desk<'a> {
     }
 
     /// Is this step of the drill in the run? One that names variants is only in those.
-    fn is_in_run(&self, table: &Reader<'a>) -> bool {
+    pub(super) fn is_in_run(&self, table: &Reader<'a>) -> bool {
         let Some(named) = table.get("variants").and_then(|field| field.texts()) else { return true };
         let known = || self.variants.iter().map(|variant| variant.name.as_str());
         for name in named.iter().filter(|name| !known().any(|known| known == name.value)) {
@@ -101,7 +101,7 @@ impl<'a> Desk<'a> {
         Some(pulse)
     }
 
-    fn trigger(&self, table: &Reader<'a>, at: &str, when: &str) -> Option<Trigger> {
+    pub(super) fn trigger(&self, table: &Reader<'a>, at: &str, when: &str) -> Option<Trigger> {
         let (at_field, when_field) = (table.get(at), table.get(when));
         if let (Some(_), Some(field)) = (&at_field, &when_field) {
             field.report(&format!("there is `{at}` already: one of the two"));

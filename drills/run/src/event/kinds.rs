@@ -6,7 +6,7 @@ use super::Event;
 const FINDINGS_FROM: u16 = 101;
 
 /// Kinds of event: number, name, newest version. Numbers are never used again for anything else.
-pub const KINDS: [(u16, &str, u16); 44] = [
+pub const KINDS: [(u16, &str, u16); 48] = [
     (1, "run-opened", 1),
     (2, "station-taken", 1),
     (3, "station-left", 1),
@@ -34,6 +34,8 @@ pub const KINDS: [(u16, &str, u16); 44] = [
     (25, "fault-plan-dropped", 1),
     (26, "rated", 1),
     (27, "person-removed", 1),
+    (28, "asked", 1),
+    (29, "answered", 1),
     (101, "alert-raised", 2),
     (102, "alert-cleared", 2),
     (103, "need-lost", 1),
@@ -51,6 +53,8 @@ pub const KINDS: [(u16, &str, u16); 44] = [
     (115, "first-out", 1),
     (116, "flood-began", 1),
     (117, "flood-ended", 1),
+    (118, "answer-known", 1),
+    (119, "undecided", 1),
 ];
 
 impl Event {
@@ -84,6 +88,8 @@ impl Event {
             Event::FaultPlanDropped { .. } => 25,
             Event::Rated { .. } => 26,
             Event::PersonRemoved { .. } => 27,
+            Event::Asked { .. } => 28,
+            Event::Answered { .. } => 29,
             Event::AlertRaised { .. } => 101,
             Event::AlertCleared { .. } => 102,
             Event::NeedLost { .. } => 103,
@@ -101,6 +107,8 @@ impl Event {
             Event::FirstOut { .. } => 115,
             Event::FloodBegan { .. } => 116,
             Event::FloodEnded { .. } => 117,
+            Event::AnswerKnown { .. } => 118,
+            Event::Undecided { .. } => 119,
         }
     }
 

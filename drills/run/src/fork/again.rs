@@ -119,6 +119,7 @@ fn plain_command(event: &Event, tick: u64) -> Option<Command> {
             Command::LiftFault { component, fault }
         }
         Event::StepTicked { procedure, step, done } => Command::TickOff { procedure, step, done },
+        Event::Answered { ask, choice, .. } => Command::Answer { ask, choice },
         _ => return None,
     })
 }

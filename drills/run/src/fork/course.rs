@@ -167,7 +167,17 @@ impl<'a> Course<'a> {
     }
 
     fn step_to(&self, recorder: &mut Recorder, tick: u64, at: &str, each: &mut dyn FnMut(&Envelope)) {
-        while recorder.run().tick() < tick && recorder.run().goes() {
+        while recorder.run().tick() < tick {
+            // Nobody is there who could answer now: what was answered in the parent has been answered again.
+            if recorder.run().state.asked.holds() && recorder.run().state.hold.is_some() {
+                recorder
+                    .record_all(vec![Event::HoldLifted {}], &Who::Drill, None, at)
+                    .iter()
+                    .for_each(&mut *each);
+            }
+            if !recorder.run().goes() {
+                break;
+            }
             for envelope in recorder.tick(at) {
                 each(&envelope);
                 if step_of(&envelope.event).is_some_and(|step| self.spared.contains(step)) {

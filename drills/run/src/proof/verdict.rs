@@ -4,7 +4,7 @@ use super::{Bench, Hands, Made};
 use crate::timeline::clock;
 use deadship_plant::TICK_S;
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Above so many acts of the expert a drill is one step harder.
 const MANY_ACTS: u64 = 40;
@@ -106,6 +106,7 @@ impl Verdict {
                 Hands::Idle | Hands::Expert => {}
             }
         }
+        problems.extend(asking(made));
         problems.extend(self.length(bench));
         if let (Some(stated), Some(measured)) = (bench.about.difficulty, self.difficulty)
             && stated != measured
@@ -135,6 +136,22 @@ impl Verdict {
     pub fn of_expert(&self) -> Option<&Spread> {
         self.spreads.iter().find(|spread| spread.hands == Hands::Expert)
     }
+}
+
+/// Questions that are never asked while the expert works, or that have no right answer then.
+fn asking(made: &[Made]) -> Vec<String> {
+    let experts: Vec<&Made> = made.iter().filter(|one| one.trial.hands == Hands::Expert).collect();
+    let mut problems = Vec::new();
+    let never: BTreeSet<&String> = experts.iter().flat_map(|one| &one.not_asked).collect();
+    for name in never.into_iter().filter(|name| experts.iter().all(|one| one.not_asked.contains(name))) {
+        problems.push(format!("{name} is never asked while the expert works"));
+    }
+    for one in experts {
+        let seed = one.trial.seed;
+        let none = one.no_answer.iter();
+        problems.extend(none.map(|name| format!("expert with seed {seed}: no answer to {name} is right")));
+    }
+    problems
 }
 
 fn spread(hands: &Hands, made: &[Made]) -> Spread {

@@ -1,6 +1,7 @@
 //! Tests of whole runs, on a small ship of their own.
 
 mod annunciation;
+mod asking;
 mod by_objective;
 mod envelopes;
 mod failure;

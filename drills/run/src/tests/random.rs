@@ -81,10 +81,10 @@ proptest! {
             Plant::new(spec, None).unwrap()
         });
         let dones = ["aim".to_owned()];
-        let names = Names { compiled: &plant.compiled, dones: &dones };
+        let names = Names { compiled: &plant.compiled, dones: &dones, decisions: &[] };
         match Condition::new(&text, &names) {
             Ok(condition) => {
-                let now = crate::condition::Instant { plant, time_s: 1.0, done: &[false] };
+                let now = crate::condition::Instant { plant, time_s: 1.0, done: &[false], decided: &[] };
                 prop_assert!(condition.holds(&now).is_ok());
             }
             Err(wrongs) => prop_assert!(!wrongs.is_empty()),

@@ -453,6 +453,14 @@ fn steps(setup: &Setup) -> Vec<ChartStep> {
         let sort = if message.order { "order" } else { "message" };
         steps.push(step(message.name.clone(), format!("{sort} to {to}: {}", message.text), &message.comes));
     }
+    for asking in &setup.drill.askings {
+        let to = asking.to.as_deref().unwrap_or("all");
+        let what = match asking.asks.as_slice() {
+            [ask] if asking.decides() => format!("decision of {to}: {}", ask.text),
+            asks => format!("probe of {to}, {} questions", asks.len()),
+        };
+        steps.push(step(asking.name.clone(), what, &asking.comes));
+    }
     steps
 }
 

@@ -10,7 +10,9 @@ pub use chart::{
     ChartPlace, ChartReading, ChartStep, Flows,
 };
 pub(crate) use situation::resets;
-pub use situation::{AlertNow, CrewNow, ExpectNow, FaultPlanned, FaultSetNow, OrderNow, Situation, StepNow};
+pub use situation::{
+    AlertNow, AskedNow, CrewNow, ExpectNow, FaultPlanned, FaultSetNow, OrderNow, Situation, StepNow,
+};
 
 #[cfg(test)]
 mod tests;

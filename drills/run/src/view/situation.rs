@@ -1,6 +1,7 @@
 //! How things stand: the crew, alerts, orders; for those who run the class also what the team must find out for itself.
 
 use crate::answer::alerts_in_order;
+use crate::asking::{Offered, OpenAsk};
 use crate::orders::Order;
 use crate::run::Run;
 use crate::who::{Role, Who};
@@ -33,6 +34,9 @@ pub struct Situation {
     /// Open orders.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub orders: Vec<OrderNow>,
+    /// What the drill asks now.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub asked: Vec<AskedNow>,
     /// Steps of procedures that were ticked off, as `procedure/step`: when, and done (or given up).
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub ticked: Vec<StepNow>,
@@ -125,6 +129,29 @@ pub struct OrderNow {
     pub overdue: bool,
 }
 
+/// A question that can be answered now.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct AskedNow {
+    /// Name, as `answer` takes it.
+    pub name: String,
+    /// Station that is asked; left out: all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to: Option<String>,
+    /// Text.
+    pub text: String,
+    /// What can be answered.
+    pub choices: Vec<Offered>,
+    /// Is it a decision? The first answer closes it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub decides: bool,
+    /// Until when it must be decided.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub due_tick: Option<u64>,
+    /// Names of those who have answered; not what.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub answered: Vec<String>,
+}
+
 /// A step of a procedure that was ticked off.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct StepNow {
@@ -192,6 +219,7 @@ impl Situation {
             shelved: shelved.map(|(_, def)| def.name.clone()).collect(),
             suppressed: suppressed.map(|(_, def)| def.text.clone()).collect(),
             orders: state.orders.open.iter().map(order).collect(),
+            asked: state.asked.open.iter().map(asked).collect(),
             ticked: ticked
                 .map(|(step, (tick, done))| StepNow { step: step.clone(), tick: *tick, done: *done })
                 .collect(),
@@ -270,6 +298,18 @@ fn order(order: &Order) -> OrderNow {
         due_tick: order.due_tick,
         read_back_tick: order.read_back_tick,
         overdue: order.overdue,
+    }
+}
+
+fn asked(ask: &OpenAsk) -> AskedNow {
+    AskedNow {
+        name: ask.name.clone(),
+        to: ask.to.clone(),
+        text: ask.text.clone(),
+        choices: ask.choices.clone(),
+        decides: ask.decides,
+        due_tick: ask.due_tick,
+        answered: ask.answered.keys().cloned().collect(),
     }
 }
 

@@ -32,7 +32,8 @@ pub struct Planned {
 
 /// Reads a condition as those of a drill file are read.
 pub(crate) fn read_condition(setup: &Setup, text: &str) -> Result<Condition, Vec<Wrong>> {
-    Condition::new(text, &Names { compiled: &setup.compiled, dones: &setup.drill.dones() })
+    let (dones, decisions) = (setup.drill.dones(), setup.drill.options());
+    Condition::new(text, &Names { compiled: &setup.compiled, dones: &dones, decisions: &decisions })
 }
 
 impl Run {

@@ -23,6 +23,7 @@ pub(super) fn read(said: &Said<'_>) -> Result<Option<Line>, WordsError> {
         "unshelve" => Command::Unshelve { alert: alert(said, said.rest)? },
         "say" => say(said)?,
         "order" | "repeat" | "report" => orders::read(said)?,
+        "answer" => answer(said)?,
         "tick" => tick(said, true)?,
         "skip" => tick(said, false)?,
         word => match verb_of(word) {
@@ -40,6 +41,7 @@ fn question(said: &Said<'_>) -> Result<Option<Question>, WordsError> {
         "look" => Question::Look(optional()),
         "who" => said.alone().map(|()| Question::Who)?,
         "orders" => said.alone().map(|()| Question::Orders)?,
+        "asked" => said.alone().map(|()| Question::Asked)?,
         "alerts" => said.alone().map(|()| Question::Alerts)?,
         "procedure" => Question::Procedure(optional()),
         "help" => Question::Help(optional()),
@@ -91,6 +93,19 @@ pub(super) fn say(said: &Said<'_>) -> Result<Command, WordsError> {
     let to = to.trim();
     let to = orders::hearer(said, to)?;
     Ok(Command::Say { to: Some(to), text: words.trim().to_owned() })
+}
+
+/// `answer b`, `answer shed wait`.
+fn answer(said: &Said<'_>) -> Result<Command, WordsError> {
+    let mut words = said.rest.split_whitespace();
+    let (first, second, more) = (words.next(), words.next(), words.next());
+    match (first, second, more) {
+        (Some(choice), None, None) => Ok(Command::Answer { ask: String::new(), choice: choice.to_owned() }),
+        (Some(ask), Some(choice), None) => {
+            Ok(Command::Answer { ask: ask.to_owned(), choice: choice.to_owned() })
+        }
+        _ => Err(said.form()),
+    }
 }
 
 /// A step by name, with its procedure. The names may hold spaces.

@@ -4,6 +4,7 @@
 use super::examples::{RUN, line_id};
 use crate::convert;
 use deadship_protocol::ServerMessage;
+use deadship_run::asking::{Grasp, Offered};
 use deadship_run::event::{Category, Event, Hidden, Reason};
 use deadship_run::opening::{Opening, TextFile};
 use deadship_run::{Envelope, Role, Who};
@@ -71,6 +72,7 @@ pub(super) fn examples() -> Vec<ServerMessage> {
     let mut events = of_people();
     events.extend(of_instructors());
     events.extend(of_orders());
+    events.extend(of_asking());
     events.extend(of_alerts());
     events.extend(of_the_plant());
     events.extend(of_the_drill());
@@ -219,6 +221,27 @@ fn of_orders() -> Vec<(Who, Event)> {
         (engine(), Event::Reported { from: engine_room, to: bridge, text: standing_by }),
         (Who::Plant, overdue),
     ]
+}
+
+fn of_asking() -> Vec<(Who, Event)> {
+    let (question, decision) = (word("look-round.1"), word("shed"));
+    let text = word("What feeds the emergency switchboard?");
+    let offered = |word_of: &str, text: &str| Offered { word: word(word_of), text: word(text) };
+    let asked = Event::Asked {
+        ask: question.clone(),
+        to: Some(word("engine")),
+        text: text.clone(),
+        choices: vec![offered("a", "the main switchboard"), offered("b", "its own generator")],
+        grasp: Some(Grasp::Now),
+        holds: true,
+        due_tick: None,
+        step: word("look-round"),
+    };
+    let (choice, answer) = (word("b"), word("its own generator"));
+    let answered = Event::Answered { ask: question.clone(), choice, text: answer, decides: false };
+    let known = Event::AnswerKnown { ask: question, text, right: vec![word("b")] };
+    let undecided = Event::Undecided { ask: decision, text: word("Shed the hotel load, or wait?") };
+    vec![(Who::Drill, asked), (engine(), answered), (Who::Drill, known), (Who::Drill, undecided)]
 }
 
 fn of_alerts() -> Vec<(Who, Event)> {

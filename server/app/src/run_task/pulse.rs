@@ -91,6 +91,9 @@ fn matters(event: &Event) -> bool {
             | Event::ExpectationMet { .. }
             | Event::ExpectationMissed { .. }
             | Event::OrderOverdue { .. }
+            | Event::Asked { .. }
+            | Event::Answered { .. }
+            | Event::Undecided { .. }
             | Event::FloodBegan { .. }
             | Event::AimReached { .. }
             | Event::StepFailed { .. }
