@@ -2,9 +2,12 @@
 //!
 //! Its commands go the same way as those of people. It walks, waits until its hands are free, and tries again when it
 //! is refused. It knows every reading, wherever it stands: it shows what a crew that looks at the right gauges does,
-//! not how one finds out. It fills seats that are empty, and leaves one to a person who takes it. With a [`Manner`] it takes its time as people do, and forgets as they do. How far it is, is in the run (steps ticked off), so a crew made anew after a crash goes on
-//! with the first step that is not ticked off.
+//! not how one finds out. It fills seats that are empty, and leaves one to a person who takes it. What a person orders it in
+//! the words that are typed it does in between. With a [`Manner`] it takes its time as people do, and forgets as they do.
+//! How far it is, is in the run (steps ticked off), so a crew made anew after a crash goes on with the first step that is
+//! not ticked off.
 
+mod errand;
 mod manner;
 
 pub use manner::Manner;
@@ -19,6 +22,7 @@ use crate::run::{Person, Run};
 use crate::setup::{Setup, ticks};
 use crate::who::Who;
 use crate::words::Line;
+use errand::Errand;
 
 /// Between a refusal and the next try, s.
 pub const RETRY_S: f64 = 5.0;
@@ -63,6 +67,8 @@ struct Robot {
     refusals: u32,
     /// What was just commanded, to be judged by what became of it.
     given: Option<Given>,
+    /// What it was ordered to do in between.
+    errand: Option<Errand>,
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -75,13 +81,24 @@ enum Stage {
     Tick,
 }
 
+/// What a command was for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Purpose {
+    /// To take or leave the seat.
+    Seat,
+    /// A stage of a step, which is past when it is done.
+    Step(Stage),
+    /// An order of somebody.
+    Errand,
+}
+
 /// A command that was given.
 #[derive(Clone, Debug)]
 struct Given {
-    /// Stage that is past when it is done; `None` for taking the station.
-    stage: Option<Stage>,
+    purpose: Purpose,
     words: String,
-    refused: bool,
+    /// Why not, unless it is so already.
+    refusal: Option<Refusal>,
 }
 
 /// The robot crew of a run.
@@ -152,10 +169,9 @@ impl Crew {
         let mut work = Work { run, procedure, manner: self.manner, given_up: &mut self.given_up };
         for robot in &mut self.robots {
             let who = Who::Robot { station: robot.station.clone() };
-            if let Some(command) = robot.next(&mut work, &who) {
-                let seat = matches!(command, Command::TakeStation { .. } | Command::LeaveStation {});
-                let stage = (!seat).then_some(robot.stage);
-                robot.given = Some(Given { stage, words: command.wording(&run.setup), refused: false });
+            if let Some((purpose, command)) = robot.next(&mut work, &who) {
+                let words = command.wording(&run.setup);
+                robot.given = Some(Given { purpose, words, refusal: None });
                 commands.push((who, command));
             }
         }
@@ -165,11 +181,9 @@ impl Crew {
     /// Tells a robot what became of its command. Refused because it is so already is as good as done.
     pub fn answer(&mut self, who: &Who, refusal: Option<&Refusal>) {
         let Who::Robot { station } = who else { return };
-        let is_so = |code: &str| code.starts_with("already-") || code.starts_with("nothing-");
-        let refused = refusal.is_some_and(|r| !r.reasons.iter().all(|reason| is_so(&reason.code)));
         let robot = self.robots.iter_mut().find(|robot| robot.station == *station);
         if let Some(given) = robot.and_then(|robot| robot.given.as_mut()) {
-            given.refused = refused;
+            given.refusal = refusal.cloned();
         }
     }
 
@@ -222,11 +236,11 @@ impl Work<'_> {
 
 impl Robot {
     /// The next command. Judges first what became of the last one.
-    fn next(&mut self, work: &mut Work<'_>, who: &Who) -> Option<Command> {
+    fn next(&mut self, work: &mut Work<'_>, who: &Who) -> Option<(Purpose, Command)> {
         let (run, tick) = (work.run, work.run.tick());
         let refused = self.judge(work, tick);
         if let Some(why) = refused {
-            return self.give_up(work, why);
+            return self.give_up(work, why).map(|command| (Purpose::Step(self.stage), command));
         }
         let free = run.person(who).is_none_or(|p| p.arrives_tick <= tick && p.busy_until_tick <= tick);
         if tick < self.not_before || !free {
@@ -236,17 +250,30 @@ impl Robot {
         if held_by_person(run, &self.station) {
             // The seat is theirs, and the work with it; if they leave, it goes on with the first step that is not done.
             self.step = None;
-            return seated.then_some(Command::LeaveStation {});
+            return seated.then_some((Purpose::Seat, Command::LeaveStation {}));
         }
         if !seated {
-            return Some(Command::TakeStation { station: self.station.clone() });
+            return Some((Purpose::Seat, Command::TakeStation { station: self.station.clone() }));
+        }
+        if let Some(command) = self.on_errand(work, who) {
+            return Some((Purpose::Errand, command));
         }
         if self.step.is_none() {
             self.step = next_step(run, work.procedure, &self.station);
             (self.stage, self.since_tick, self.refusals) = (Stage::When, tick, 0);
         }
         let step = &work.procedure.steps[self.step?];
-        self.proceed(work, step)
+        let command = self.proceed(work, step)?;
+        Some((Purpose::Step(self.stage), command))
+    }
+
+    /// What somebody has ordered comes between two acts of the procedure.
+    fn on_errand(&mut self, work: &Work<'_>, who: &Who) -> Option<Command> {
+        self.errand = self.errand.take().filter(|errand| !errand.is_over(work.run));
+        if self.errand.is_none() {
+            self.errand = Errand::find(work.run, &self.station);
+        }
+        self.errand.as_mut()?.next(work.run, who)
     }
 
     /// Goes from stage to stage until there is something to do or to wait for.
@@ -318,9 +345,23 @@ impl Robot {
     /// Looks at what became of the last command; gives a reason to give the step up.
     fn judge(&mut self, work: &Work<'_>, tick: u64) -> Option<String> {
         let given = self.given.take()?;
-        if !given.refused {
+        let refused = given.refusal.is_some() && !is_so(given.refusal.as_ref());
+        let stage = match given.purpose {
+            Purpose::Step(stage) => Some(stage),
+            Purpose::Seat => None,
+            Purpose::Errand => {
+                if let Some(errand) = &mut self.errand {
+                    errand.judge(given.refusal.as_ref());
+                }
+                self.not_before = if refused { tick + ticks(RETRY_S) } else { self.not_before };
+                // Whoever waits for a condition of the procedure meanwhile is not to blame for the time.
+                self.since_tick = tick;
+                return None;
+            }
+        };
+        if !refused {
             self.refusals = 0;
-            match given.stage {
+            match stage {
                 Some(Stage::Act(index)) => {
                     self.stage = Stage::Act(index + 1);
                     let step = self.step.map(|at| &work.procedure.steps[at]);
@@ -336,7 +377,7 @@ impl Robot {
         self.not_before = tick + ticks(RETRY_S);
         self.refusals += 1;
         // A robot without station keeps asking for it: someone else may hold it for a while.
-        let given_up = given.stage.is_some() && self.refusals > work.procedure.retries;
+        let given_up = stage.is_some() && self.refusals > work.procedure.retries;
         given_up.then(|| format!("refused {} times: {}", self.refusals, given.words))
     }
 
@@ -347,6 +388,12 @@ impl Robot {
         (self.stage, self.refusals) = (Stage::Tick, 0);
         Some(Command::TickOff { procedure: work.procedure.name.clone(), step, done: false })
     }
+}
+
+/// Is it refused for no other reason than that it is so already?
+fn is_so(refusal: Option<&Refusal>) -> bool {
+    let so = |code: &str| code.starts_with("already-") || code.starts_with("nothing-");
+    refusal.is_some_and(|refusal| refusal.reasons.iter().all(|reason| so(&reason.code)))
 }
 
 /// Does a person hold this station?

@@ -236,3 +236,30 @@ fn a_robot_leaves_its_seat_to_a_person_and_comes_back_for_what_is_not_done() {
     assert!(seated(&scene) && acts(&scene) > before, "it goes on with what Bo has left undone");
     crate::replay::verify(&scene.log).unwrap();
 }
+
+#[test]
+fn a_robot_does_what_a_person_orders_in_typed_words_and_closes_the_loop() {
+    let mut scene = Scene::new();
+    let mut crew = Crew::new(&scene.recorder.run().setup, None).unwrap();
+    let work = |scene: &mut Scene, crew: &mut Crew, seconds: u64| {
+        for _ in 0..seconds * 20 {
+            let done = crew.act(&mut scene.recorder, "");
+            scene.log.extend(done);
+            let found = scene.recorder.tick("");
+            scene.log.extend(found);
+        }
+    };
+    scene.ok(&bo(), "station boards");
+    // Boards are Bo's, so the robot at the pumps waits for him, in the pump room.
+    work(&mut scene, &mut crew, 2);
+    for order in ["open header.valve", "how is the tank?", "start pump", "open header.valve", "go deck"] {
+        scene.ok(&bo(), &format!("order pumps: {order}"));
+    }
+    work(&mut scene, &mut crew, 120);
+    let told = scene.log.iter().filter(|e| e.who == Who::Robot { station: "pumps".to_owned() });
+    let told: Vec<String> = told.map(|e| crate::timeline::what(&e.event)).collect();
+    insta::assert_snapshot!(told.join("\n"));
+    let open: Vec<u64> = scene.recorder.run().state.orders.open.iter().map(|order| order.number).collect();
+    assert_eq!(open, [2], "it understands no talk");
+    assert!(crate::replay::verify(&scene.log).is_ok());
+}
