@@ -33,12 +33,19 @@ const LOOK_TICKS: u64 = 10;
 
 /// A procedure that the run does not have.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("there is no procedure `{name}`; there are: {}", known.join(", "))]
+#[error("there is no procedure `{name}`; {}", there_are(known))]
 pub struct NoProcedure {
     /// As asked for.
     pub name: String,
     /// What there is.
     pub known: Vec<String>,
+}
+
+fn there_are(known: &[String]) -> String {
+    match known {
+        [] => "this drill has none".to_owned(),
+        known => format!("there are: {}", known.join(", ")),
+    }
 }
 
 /// A step that a robot gave up.
@@ -196,6 +203,23 @@ impl Crew {
             envelopes.extend(outcome.envelopes);
         }
         envelopes
+    }
+
+    /// Works a run until it is over, on hold, or at a tick. `each` sees it before every step.
+    pub(crate) fn work(
+        &mut self,
+        recorder: &mut Recorder,
+        last_tick: u64,
+        at: &str,
+        each: &mut dyn FnMut(&Run),
+    ) -> Vec<Envelope> {
+        let mut log = Vec::new();
+        while recorder.run().goes() && recorder.run().tick() < last_tick {
+            log.extend(self.act(recorder, at));
+            each(recorder.run());
+            log.extend(recorder.tick(at));
+        }
+        log
     }
 
     /// Steps that were given up, in order.

@@ -170,10 +170,7 @@ impl Bench {
         // The names are those of procedures that were read.
         let mut crew = crew.unwrap_or_else(|_| Crew::idle()).with_manner(Manner::new(trial.seed, 1.0));
         let last = ticks(setup.drill.limit_s.unwrap_or(LONGEST_S));
-        while recorder.run().goes() && recorder.run().tick() < last {
-            log.extend(crew.act(&mut recorder, ""));
-            log.extend(recorder.tick(""));
-        }
+        log.extend(crew.work(&mut recorder, last, "", &mut |_| {}));
         let given_up = crew.given_up().iter().map(|step| format!("{}: {}", step.step, step.why)).collect();
         Ok(self.made(trial, &log, given_up, recorder.run()))
     }

@@ -139,12 +139,9 @@ fn work(
         Hands::Expert => Crew::new(setup, Some(&drill)).map_err(|_| ReferenceError::NoExpert { drill })?,
         Hands::Idle => Crew::idle(),
     };
-    let is_limited = setup.drill.limit_s.is_some();
-    while recorder.run().goes() && (is_limited || recorder.run().tick() < LONGEST_TICKS) {
-        worked.extend(crew.act(&mut recorder, &first.at));
-        each(recorder.run());
-        worked.extend(recorder.tick(&first.at));
-    }
+    // A drill with a limit ends by itself.
+    let last = if setup.drill.limit_s.is_some() { u64::MAX } else { LONGEST_TICKS };
+    worked.extend(crew.work(&mut recorder, last, &first.at, each));
     each(recorder.run());
     Ok(worked)
 }

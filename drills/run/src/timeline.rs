@@ -126,7 +126,8 @@ fn order(event: &Event) -> Option<String> {
             format!("order {number} read back by {from}{}", said(text))
         }
         Event::OrderReported { number, from, to, text } => {
-            format!("order {number} reported done by {from} to {to}{}", said(text))
+            let done = if text.is_empty() { " done" } else { "" };
+            format!("order {number} reported{done} by {from} to {to}{}", said(text))
         }
         Event::Reported { from, to, text } => format!("reports from {from} to {to}: {text}"),
         Event::OrderOverdue { number, from, to, text, .. } => {

@@ -33,7 +33,7 @@ fn an_order_is_open_until_it_is_reported() {
     scene.no(&ada(), "report 1", &["unknown-order"]);
     let reported = scene.find("order-reported");
     assert_eq!(reported.cause, Some(scene.find("order-given").seq));
-    assert_eq!(timeline::what(&reported.event), "order 1 reported done by pumps to boards: it is open");
+    assert_eq!(timeline::what(&reported.event), "order 1 reported by pumps to boards: it is open");
 }
 
 #[test]
