@@ -1,5 +1,6 @@
 //! A drill as it is once everything is resolved: for `inspect`, `handout` and `diff`.
 
+mod asked;
 mod diff;
 mod drawing;
 mod handout;
@@ -60,7 +61,7 @@ pub(crate) struct Plan {
     brief: String,
     safety: String,
     stations: Vec<StationPlan>,
-    /// Faults, then messages, in the order written.
+    /// Faults, messages, probes and decisions, each in the order written.
     steps: Vec<StepPlan>,
     aim: Option<AimPlan>,
     objectives: Vec<ObjectivePlan>,
@@ -92,7 +93,7 @@ struct StationPlan {
 #[derive(Clone, Debug, Serialize)]
 struct StepPlan {
     name: String,
-    /// `fault`, `message`, `order`.
+    /// `fault`, `message`, `order`, `probe`, `decision`.
     sort: &'static str,
     what: String,
     comes: When,
@@ -253,7 +254,7 @@ fn steps(setup: &Setup) -> Vec<StepPlan> {
             goes: None,
         }
     });
-    faults.chain(messages).collect()
+    faults.chain(messages).chain(asked::steps(drill)).collect()
 }
 
 fn expects(drill: &Drill, objective: Option<&String>) -> Vec<ExpectPlan> {
