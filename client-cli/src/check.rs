@@ -258,7 +258,7 @@ fn extended_by(procedure: &TextFile) -> Option<String> {
 }
 
 /// What is wrong with the TOML itself.
-fn syntax(file: &TextFile) -> Vec<Problem> {
+pub(crate) fn syntax(file: &TextFile) -> Vec<Problem> {
     let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
     problems.parse();
     problems.sorted()

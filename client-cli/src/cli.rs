@@ -85,6 +85,11 @@ pub enum Command {
     /// Check ship, rig, drill and procedure files; without files, all that is known.
     #[command(after_help = "Examples:\n  deadship check\n  deadship check library/my-drill.toml --data .")]
     Check(CheckArgs),
+    /// Lay files out as the library's are: spaces, blank lines, long lists. Comments, order and quotes stay as they are.
+    #[command(
+        after_help = "Examples:\n  deadship fmt library/my-drill.toml\n  deadship fmt --data .\n  deadship fmt --check\n  deadship fmt - < my-drill.toml\n\nExit status 1: with --check, a file is not formatted; a file is no TOML, and was left alone."
+    )]
+    Fmt(FmtArgs),
     /// Is it a good drill? What a check cannot see: expectations that nobody can meet, deadlines shorter than a walk, too much to
     /// read, no error procedure.
     #[command(
@@ -363,6 +368,20 @@ pub struct CheckArgs {
     /// Files, or folders that hold a ship.
     pub files: Vec<PathBuf>,
     /// Problems as JSON, one a line.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Lay files out.
+#[derive(Debug, Args)]
+pub struct FmtArgs {
+    /// Files, or folders that hold some; `-` reads the input and writes the output. Without any, all of `--data`, and to `--check`
+    /// all that is known.
+    pub files: Vec<PathBuf>,
+    /// Write nothing: say which files would change, and where first.
+    #[arg(long)]
+    pub check: bool,
+    /// What was formatted, and problems, as JSON, one a line.
     #[arg(long)]
     pub json: bool,
 }

@@ -14,6 +14,7 @@ pub mod clock;
 mod debrief;
 mod export;
 pub mod failure;
+mod fmt;
 pub mod io;
 mod kinds;
 pub mod library;
@@ -93,6 +94,7 @@ fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {
         Command::Rehearse(args) => rehearse::rehearse(io, &mut Library::new(data)?, args),
         Command::Trial(args) => trial::trial(io, &Library::new(data)?, args),
         Command::Check(args) => check::check(io, &mut Library::new(data)?, args),
+        Command::Fmt(args) => fmt::fmt(io, &Library::new(data)?, args),
         Command::New(args) => new::new(io, &mut Library::new(data)?, args, data),
         Command::Lint(args) => lint::lint(io, &mut Library::new(data)?, args),
         Command::Timeline(args) => timeline::timeline(io, args, authority),

@@ -41,9 +41,14 @@ impl Kept {
 
 /// Calls the program.
 pub fn deadship(args: &[&str]) -> Told {
+    deadship_with("", args)
+}
+
+/// Calls the program with this for its input.
+pub fn deadship_with(input: &str, args: &[&str]) -> Told {
     let (out, talk) = (Kept::default(), Kept::default());
     let mut io = Io {
-        input: Box::new(io::empty()),
+        input: Box::new(io::Cursor::new(input.as_bytes().to_vec())),
         out: Box::new(out.clone()),
         talk: Box::new(talk.clone()),
         interactive: false,
