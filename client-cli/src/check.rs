@@ -5,7 +5,7 @@ use crate::failure::{Failure, NO, WELL};
 use crate::io::Io;
 use crate::library::{Entry, Library, Sort, read_text, sort_of, toml_files};
 use deadship_plant::file::read_ship;
-use deadship_plant::file::toml_reader::Problems;
+use deadship_plant::file::toml_reader::{Problems, nearest};
 use deadship_plant::kinds::REGISTRY;
 use deadship_plant::spec::Problem;
 use deadship_run::drill_file::drill_of;
@@ -168,12 +168,18 @@ impl Checks {
             all.extend(text.filter(|file| matches!(sort_of(&file.text), Some(Sort::Ship) | None)));
         }
         let heads = all.iter().filter(|file| sort_of(&file.text).is_some()).count();
-        if heads == 1 {
+        // In the usual layout a folder below `ships` is one ship, and a second head a mistake.
+        let full = here.canonicalize().unwrap_or_default();
+        let is_ship = full.parent().and_then(Path::file_name).is_some_and(|name| name == "ships");
+        if heads == 1 || heads > 1 && is_ship {
             // A file of the folder that is no TOML gives an error of its own.
             self.ship(&all);
         } else {
-            for path in named {
-                self.ship(files.get(path).map_or(&[][..], std::slice::from_ref));
+            for file in named.iter().filter_map(|path| files.get(path)) {
+                match without_head(file) {
+                    Some(problem) => self.report([problem]),
+                    None => self.ship(std::slice::from_ref(file)),
+                }
             }
         }
         Ok(())
@@ -191,7 +197,7 @@ impl Checks {
         let opening = match library.opening(drill.clone(), procedures, None) {
             Ok(opening) => opening,
             Err(Failure::Files(problems)) => return self.report(problems),
-            Err(failure) => return self.report([whole(drill, failure.to_string())]),
+            Err(failure) => return self.report([placed(drill, ("drill", "ship"), failure.to_string())]),
         };
         match Setup::new(opening) {
             Ok(_) => {}
@@ -204,16 +210,24 @@ impl Checks {
     fn procedure(&mut self, library: &mut Library, procedure: &TextFile) {
         let Some(drill) = self.drill_for(library, procedure) else { return };
         let mut own = Checks::default();
-        // One that extends another means nothing without it.
+        // One that extends another means nothing without it; if that is not there, all are known by name.
         let extended = extended_by(procedure);
-        let others = library.procedures_for(drill.stem()).into_iter();
-        let with = others
-            .filter(|other| extended.as_deref() == Some(other.stem()) && other.stem() != procedure.stem());
-        own.drill(library, &drill, with.chain([procedure.clone()]).collect());
+        let mut others = library.procedures_for(drill.stem());
+        others.retain(|other| extended.is_some() && other.stem() != procedure.stem());
+        let is_there = others.iter().any(|other| extended.as_deref() == Some(other.stem()));
+        others.retain(|other| !is_there || extended.as_deref() == Some(other.stem()));
+        // What is wrong with those that it does not extend is no matter of its own.
+        let apart: BTreeSet<String> =
+            others.iter().filter(|_| !is_there).map(|other| other.name.clone()).collect();
+        let beside: BTreeSet<String> = others.iter().map(|other| other.name.clone()).collect();
+        own.drill(library, &drill, others.into_iter().chain([procedure.clone()]).collect());
         let (mine, others): (Vec<Problem>, Vec<Problem>) =
             own.problems.into_values().partition(|problem| problem.file == procedure.name);
         let others: BTreeSet<String> = others.into_iter().map(|problem| problem.file).collect();
-        if !others.is_empty() {
+        let others: BTreeSet<String> = others.difference(&apart).cloned().collect();
+        // Two that each extend the other have said so.
+        let is_said = !mine.is_empty() && others.iter().all(|file| beside.contains(file));
+        if !others.is_empty() && !is_said {
             let others: Vec<String> = others.into_iter().collect();
             let text = format!("it cannot be checked to the end: first put right {}", others.join(", "));
             self.report([whole(procedure, text)]);
@@ -233,7 +247,7 @@ impl Checks {
 
     fn drill_for(&mut self, library: &Library, procedure: &TextFile) -> Option<TextFile> {
         let Some(name) = drill_of(&procedure.text) else {
-            self.report([whole(procedure, "the procedure names no drill".to_owned())]);
+            self.report(without_drill(procedure));
             return None;
         };
         let known: Vec<&str> = library.all(Sort::Drill).map(|entry| entry.name.as_str()).collect();
@@ -241,11 +255,65 @@ impl Checks {
             Some(entry) => entry.files.first().cloned(),
             None => {
                 let failure = Failure::unknown("drill", &name, known);
-                self.report([whole(procedure, failure.to_string())]);
+                self.report([placed(procedure, ("procedure", "drill"), failure.to_string())]);
                 None
             }
         }
     }
+}
+
+/// What is said of a file that bears no head and looks like none of a ship's: that of a drill or a procedure is missing, or misspelt.
+fn without_head(file: &TextFile) -> Option<Problem> {
+    const PARTS: [(&str, &[&str]); 2] = [
+        ("drill", &["station", "fault", "message", "aim", "expect", "objective", "variant"]),
+        ("procedure", &["step"]),
+    ];
+    let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
+    let documents = problems.parse();
+    let root = documents.first()?.as_ref()?.root(&problems);
+    let keys = root.not_asked();
+    let heads = Sort::ALL.map(Sort::word);
+    if sort_of(&file.text).is_some() {
+        return None;
+    }
+    let misspelt = keys.iter().find_map(|key| Some((key, nearest(key, heads)?)));
+    let has = |part: &&str| keys.iter().any(|key| key == part);
+    let meant = PARTS.iter().find(|(_, parts)| parts.iter().any(has));
+    let (key, help) = match (misspelt, meant) {
+        (Some((key, head)), _) => (Some(key), Some(format!("did you mean `[{head}]`?"))),
+        (None, Some((head, _))) => {
+            (None, Some(format!("of a {head}, by what stands in it: write `[{head}]`")))
+        }
+        (None, None) if keys.iter().all(|key| key == "format") => {
+            (None, Some("`deadship new` writes files to begin with".to_owned()))
+        }
+        _ => return None,
+    };
+    let spot = key.and_then(|key| root.get(key)).map_or(root.spot(), |field| field.key_spot());
+    let message = "the file has no `[ship]`, `[rig]`, `[drill]` or `[procedure]`: what is it of?".to_owned();
+    let (line, column) = (spot.pos.line, spot.pos.column);
+    Some(Problem { line, column, help, ..whole(file, message) })
+}
+
+/// A problem of a value of the file's head.
+fn placed(file: &TextFile, (table, key): (&str, &str), message: String) -> Problem {
+    let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
+    let documents = problems.parse();
+    let root = documents.iter().flatten().next().map(|document| document.root(&problems));
+    let field = root.and_then(|root| root.table(table, "a head")?.get(key));
+    let (line, column) = field.map_or((1, 1), |field| (field.spot().pos.line, field.spot().pos.column));
+    Problem { line, column, ..whole(file, message) }
+}
+
+/// Why no drill could be found out from the head of a procedure.
+fn without_drill(file: &TextFile) -> Vec<Problem> {
+    let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
+    for document in problems.parse().iter().flatten() {
+        if let Some(head) = document.root(&problems).table("procedure", "a procedure") {
+            head.need("drill").and_then(|field| field.text());
+        }
+    }
+    problems.sorted()
 }
 
 /// The name of the procedure that this one extends.

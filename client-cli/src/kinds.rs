@@ -77,11 +77,16 @@ fn sections(kind: &KindDef) -> Vec<Section> {
         row(link.name, format!("{target}{must}"), link.doc)
     });
     let state = kind.state.iter().filter(|state| state.settable).map(|state| {
-        row(state.name, format!("{}; {}", takes(&state.takes), default(state.start, &state.takes)), state.doc)
+        let takes = format!("{}; {}", takes(&state.takes), default(state.start, &state.takes));
+        row(state.name, takes + &only_with(kind, state.only_with), state.doc)
     });
-    let acts = kind.acts.iter().map(|act| row(&act_name(act), act_takes(act), act.doc));
+    let acts = kind
+        .acts
+        .iter()
+        .map(|act| row(&act_name(act), act_takes(act) + &only_with(kind, act.only_with), act.doc));
     let faults = kind.faults.iter().map(|fault| {
-        row(fault.name, format!("usually {}", format_limit(fault.usual, Dimension::Ratio)), fault.doc)
+        let usually = format!("usually {}", format_limit(fault.usual, Dimension::Ratio));
+        row(fault.name, usually + &only_with(kind, fault.only_with), fault.doc)
     });
     let needs = kind.needs.iter().map(|need| row(need.name, String::new(), need.doc));
     let readings = kind.readings.iter().map(|reading| row(reading.name, reading_takes(reading), reading.doc));
@@ -142,6 +147,11 @@ fn default(value: f64, takes: &ParamType) -> String {
         ParamType::Whole { .. } => format!("{value}"),
     };
     format!("default {shown}")
+}
+
+/// What is not there in every component of the kind.
+fn only_with(kind: &KindDef, param: Option<usize>) -> String {
+    param.map_or_else(String::new, |param| format!("; only with {}", kind.params[param].name))
 }
 
 fn act_name(act: &ActDef) -> String {

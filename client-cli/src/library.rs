@@ -97,7 +97,9 @@ pub fn sort_of(text: &str) -> Option<Sort> {
         let problems = Problems::new(&[(String::new(), text.to_owned())]);
         let documents = problems.parse();
         let Some(Some(document)) = documents.first() else { return false };
-        document.root(&problems).table(sort.word(), "a head").is_some()
+        let root = document.root(&problems);
+        // A head with too many brackets is told by the reader of that sort.
+        root.table(sort.word(), "a head").is_some() || !root.tables(sort.word(), "a head").is_empty()
     })
 }
 

@@ -182,7 +182,7 @@ fn escaped(unit: &str) -> String {
 
 /// What the declaration of a kind says of one of its keys.
 fn doc(what: &str, key: &str) -> Option<&'static str> {
-    let name = what.strip_prefix("a ")?;
+    let name = what.strip_prefix("a ").or_else(|| what.strip_prefix("an "))?;
     let kind = REGISTRY.iter().find(|kind| kind.name == name)?;
     let param = kind.params.iter().find(|param| param.name == key).map(|param| param.doc);
     param.or_else(|| kind.ports.iter().find(|port| port.name == key).map(|port| port.doc))

@@ -375,5 +375,5 @@ fn a_drill_that_is_no_toml_is_named_with_its_line() {
     }
     fs::write(&drill, "format = 1\n").unwrap();
     let told = deadship(&["check", "--data", data]);
-    assert!(told.out.contains("the drill names no ship"), "{}", told.out);
+    assert!(told.out.contains("the file has no `[drill]`"), "{}", told.out);
 }

@@ -45,6 +45,7 @@ pub fn deadship(args: &[&str]) -> Told {
 }
 
 /// Calls the program with this for its input.
+#[allow(dead_code, reason = "not every test file needs it")]
 pub fn deadship_with(input: &str, args: &[&str]) -> Told {
     let (out, talk) = (Kept::default(), Kept::default());
     let mut io = Io {
@@ -91,6 +92,7 @@ pub fn fixture(name: &str) -> String {
 }
 
 /// A folder for one test.
+#[allow(dead_code, reason = "not every test file needs it")]
 pub fn folder() -> tempfile::TempDir {
     tempfile::tempdir().unwrap()
 }

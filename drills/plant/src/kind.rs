@@ -126,8 +126,28 @@ pub struct StateDef {
     pub start: f64,
     /// May a start state set it?
     pub settable: bool,
+    /// Index of the parameter without which there is nothing to set: a selector, a clutch.
+    pub only_with: Option<usize>,
     /// One sentence for people.
     pub doc: &'static str,
+}
+
+impl StateDef {
+    /// The same state, only for components that have what this parameter says (a flag, or more than nothing).
+    pub const fn only_with(mut self, param: usize) -> StateDef {
+        self.only_with = Some(param);
+        self
+    }
+
+    /// Has a component with these parameters got it?
+    pub fn applies(&self, params: &[f64]) -> bool {
+        is_fitted(self.only_with, params)
+    }
+}
+
+/// Does a component with these parameters have what this one says, if any is named?
+fn is_fitted(only_with: Option<usize>, params: &[f64]) -> bool {
+    only_with.is_none_or(|param| params[param] > 0.5)
 }
 
 /// The verbs that people know.
@@ -201,8 +221,23 @@ pub struct ActDef {
     pub reach: Reach,
     /// How long the hand is busy, s.
     pub seconds: f64,
+    /// Index of the parameter without which there is nothing to work: a selector, a clutch.
+    pub only_with: Option<usize>,
     /// One sentence for people.
     pub doc: &'static str,
+}
+
+impl ActDef {
+    /// The same act, only for components that have what this parameter says (a flag, or more than nothing).
+    pub const fn only_with(mut self, param: usize) -> ActDef {
+        self.only_with = Some(param);
+        self
+    }
+
+    /// Can it be done to a component with these parameters?
+    pub fn applies(&self, params: &[f64]) -> bool {
+        is_fitted(self.only_with, params)
+    }
 }
 
 /// How a fault's severity works on the component.
@@ -229,7 +264,7 @@ impl FaultDef {
 
     /// Can a component with these parameters have it?
     pub fn applies(&self, params: &[f64]) -> bool {
-        self.only_with.is_none_or(|param| params[param] > 0.5)
+        is_fitted(self.only_with, params)
     }
 }
 

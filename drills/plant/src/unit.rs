@@ -186,7 +186,10 @@ impl fmt::Display for UnitProblem {
                 write!(f, "`{unit}` is a unit of {}; {}", other.name(), Takes(*dimension))
             }
             UnitProblem::WrongUnit { unit, dimension, known_as: None } => {
-                write!(f, "`{unit}` is not a unit known here; {}", Takes(*dimension))
+                match dimension.units().find(|known| known.eq_ignore_ascii_case(unit)) {
+                    Some(known) => write!(f, "`{unit}` is not a unit known here; did you mean `{known}`?"),
+                    None => write!(f, "`{unit}` is not a unit known here; {}", Takes(*dimension)),
+                }
             }
             UnitProblem::TooGreat => write!(f, "the number is too great"),
         }

@@ -195,6 +195,20 @@ impl Command {
         )
     }
 
+    /// Is it for those who run the class alone?
+    pub fn directs(&self) -> bool {
+        matches!(
+            self,
+            Command::SetFault { .. }
+                | Command::LiftFault { .. }
+                | Command::Hold {}
+                | Command::Resume {}
+                | Command::Speed { .. }
+                | Command::AsBridge { .. }
+                | Command::End {}
+        )
+    }
+
     /// The command in the words in which it can be typed.
     pub fn wording(&self, setup: &Setup) -> String {
         match self {

@@ -41,6 +41,8 @@ pub(crate) enum Source {
     Decided(usize),
     /// Seconds since the start.
     Time,
+    /// A number with a unit, in the displayed unit of its dimension.
+    Number { value: f64, dimension: Dimension },
 }
 
 /// What a condition can name.
@@ -101,7 +103,7 @@ impl Condition {
         let program = Program::compile(&translated.cel).map_err(|_| {
             whole("the condition is not well formed: look for a missing operator, bracket or value".into())
         })?;
-        types::check(program.expression(), &translated.binds, names.decisions).map_err(whole)?;
+        types::check(program.expression(), &translated).map_err(|wrong| vec![wrong])?;
         let condition =
             Condition { text: text.to_owned(), program: Arc::new(program), binds: translated.binds };
         for value in [0.0, 1.0] {
@@ -142,6 +144,18 @@ impl Condition {
         self.binds
             .iter()
             .filter_map(|(_, source)| if let Source::Decided(at) = source { Some(*at) } else { None })
+    }
+
+    /// Indices of the expectations without which it cannot be true: those that stand alone, or joined to all else by `&&`.
+    pub(crate) fn needs_done(&self) -> Vec<usize> {
+        let mut needed = Vec::new();
+        types::joined(&self.program.expression().expr, &mut |name| {
+            let source = self.binds.iter().find(|(bound, _)| bound == name).map(|(_, source)| *source);
+            if let Some(Source::Done(done)) = source {
+                needed.push(done);
+            }
+        });
+        needed
     }
 
     /// Indices of the components whose faults it names.
@@ -187,6 +201,7 @@ impl Instant<'_> {
             Source::Done(index) => Value::Bool(self.done.get(index).copied().unwrap_or(false)),
             Source::Decided(index) => text(self.decided.get(index).map_or("", String::as_str)),
             Source::Time => Value::Float(self.time_s),
+            Source::Number { value, .. } => Value::Float(value),
         }
     }
 }
@@ -195,6 +210,7 @@ impl Instant<'_> {
 fn sample(source: Source, value: f64) -> Value {
     match source {
         Source::Reading { words: [], .. } | Source::Time => Value::Float(value),
+        Source::Number { value, .. } => Value::Float(value),
         Source::Reading { words, .. } => text(word(words, value)),
         Source::Alert(_) | Source::Fault(..) | Source::Done(_) => Value::Bool(value > 0.5),
         Source::Decided(_) => text(""),

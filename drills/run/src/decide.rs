@@ -1,6 +1,6 @@
 //! All rules: may a command be done, and what happens then. Changes nothing.
 
-mod acts;
+pub(crate) mod acts;
 mod direct;
 mod notes;
 mod orders;
@@ -126,16 +126,7 @@ fn check_name(who: &Who) -> Result<(), Refusal> {
 
 /// Who may do what: the instructor all, trainees what a crew does, the facilitator notes.
 fn check_role(who: &Who, command: &Command) -> Result<(), Refusal> {
-    let directs = matches!(
-        command,
-        Command::SetFault { .. }
-            | Command::LiftFault { .. }
-            | Command::Hold {}
-            | Command::Resume {}
-            | Command::Speed { .. }
-            | Command::AsBridge { .. }
-            | Command::End {}
-    );
+    let directs = command.directs();
     let notes = command.notes();
     let may = match who.role() {
         Role::Instructor => true,

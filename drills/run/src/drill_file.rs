@@ -1,6 +1,8 @@
 //! Drill and procedure files: TOML to [`Drill`] and [`Procedure`], every mistake in one pass.
 
+mod acts;
 mod asks;
+mod circles;
 mod objectives;
 mod parts;
 mod steps;
@@ -34,6 +36,8 @@ struct Desk<'a> {
     /// What the drill can turn out to be, and what it is in this run.
     variants: Vec<Variant>,
     variant: Option<usize>,
+    /// Names of the procedures that are read with it.
+    procedures: Vec<String>,
 }
 
 /// The name of the ship that a drill file names; `None` when it cannot be found out.
@@ -44,14 +48,25 @@ pub fn ship_of(text: &str) -> Option<String> {
 /// Why no ship could be found out from a drill file: what is wrong with it as TOML, or that it names none.
 pub fn without_ship(file: &TextFile) -> Vec<Problem> {
     let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
-    problems.parse();
-    let mut problems = problems.sorted();
-    if problems.is_empty() {
-        let message = "the drill names no ship".to_owned();
-        let help = Some("write `ship = \"NAME\"` below `[drill]`".to_owned());
-        problems.push(Problem { file: file.name.clone(), line: 1, column: 1, message, help });
+    for document in problems.parse().iter().flatten() {
+        let root = document.root(&problems);
+        match root.get("drill") {
+            Some(field) => {
+                let ship = field.table("a drill").and_then(|head| head.need("ship"));
+                ship.and_then(|ship| ship.text());
+            }
+            None => problems.report(root.spot(), "the file has no `[drill]`"),
+        }
     }
-    problems
+    problems.sorted()
+}
+
+/// Names of the start states that a drill file adds to those of its ship.
+pub(crate) fn own_states(text: &str) -> Vec<String> {
+    let problems = Problems::new(&[(String::new(), text.to_owned())]);
+    let documents = problems.parse();
+    let states = documents.iter().flatten().flat_map(|file| file.root(&problems).tables("state", "a state"));
+    states.filter_map(|state| Some(state.get("name")?.text()?.value)).collect()
 }
 
 /// The seed that a drill file gives.
@@ -145,6 +160,7 @@ fn files_of(opening: &Opening) -> Vec<(String, String)> {
 
 fn read_all(problems: &Problems, opening: &Opening, compiled: &Compiled) -> (Option<Drill>, Vec<Procedure>) {
     let documents = problems.parse();
+    let procedures = opening.procedures.iter().map(|file| file.stem().to_owned()).collect();
     let mut desk = Desk {
         problems,
         compiled,
@@ -152,6 +168,7 @@ fn read_all(problems: &Problems, opening: &Opening, compiled: &Compiled) -> (Opt
         decisions: Vec::new(),
         variants: Vec::new(),
         variant: None,
+        procedures,
     };
     let mut roots = documents.iter().map(|document| document.as_ref().map(|d| d.root(problems)));
     let drill = roots.next().flatten().filter(|root| root.format(FORMAT)).and_then(|root| {
@@ -181,7 +198,10 @@ impl<'a> Desk<'a> {
         askings.extend(self.read_decisions(&decisions, &station_names, &mut names));
         let aim = root.table("aim", "an aim").and_then(|table| self.read_aim(&table));
         let objectives = self.read_objectives(&root.tables("objective", "an objective"));
-        let expects = self.read_expects(&expects, &objectives);
+        self.check_variants(root);
+        let tables = expects;
+        let expects = self.read_expects(&tables, &objectives);
+        self.check_circles(&tables, &expects, aim.as_ref());
         let Some(head) = root.table("drill", "a drill") else {
             self.problems.report(root.spot(), "the file has no `[drill]`");
             return None;
@@ -277,11 +297,7 @@ impl<'a> Desk<'a> {
             Ok(condition) => Some(condition),
             Err(wrongs) => {
                 for wrong in wrongs {
-                    let mut spot = text.spot;
-                    // In a text of one line, characters after the opening quote can be counted.
-                    if !text.value.contains('\n') {
-                        spot.pos.column += 1 + wrong.at as u32;
-                    }
+                    let spot = field.spot_within(wrong.at);
                     let message = format!("`{}`: {}", field.key(), wrong.message);
                     match wrong.help {
                         Some(help) => self.problems.report_with_help(spot, message, help),
@@ -296,6 +312,13 @@ impl<'a> Desk<'a> {
     /// Component and fault of `component.fault`.
     fn fault(&self, name: &At<String>) -> Option<(usize, usize)> {
         let spec = &self.compiled.spec;
+        if let Some(alone) = self.compiled.component(&name.value) {
+            let message = format!("`{}` is a component: write a dot and one of its faults", name.value);
+            let faults: Vec<&str> =
+                spec.components[alone].kind.faults.iter().map(|fault| fault.name).collect();
+            self.problems.report_with_help(name.spot, message, format!("it has: {}", faults.join(", ")));
+            return None;
+        }
         let (component, fault) = name.value.rsplit_once('.').unwrap_or((&name.value, ""));
         let Some(index) = self.compiled.component(component) else {
             let message = format!("there is no component `{component}`");

@@ -5,9 +5,10 @@ use crate::drill_file;
 use crate::opening::{OpenError, Opening};
 use crate::procedure::Procedure;
 use crate::ways::Ways;
-use deadship_plant::file::read_ship_with_states;
+use deadship_plant::file::{read_ship, read_ship_with_states};
 use deadship_plant::kinds::REGISTRY;
 use deadship_plant::plant::Compiled;
+use deadship_plant::spec::{Problem, StateSpec};
 use deadship_plant::{Plant, TICK_S};
 use std::sync::Arc;
 
@@ -40,7 +41,8 @@ impl Setup {
             return Err(OpenError::Files(drill_file::without_ship(&opening.drill_file)));
         }
         let drill_file = (opening.drill_file.name.clone(), opening.drill_file.text.clone());
-        let spec = read_ship_with_states(REGISTRY, &files, &[drill_file]).map_err(OpenError::Files)?;
+        let spec = read_ship_with_states(REGISTRY, &files, &[drill_file])
+            .map_err(|problems| OpenError::Files(with_drill(problems, &files, &opening)))?;
         let bare = Plant::new(spec, None).map_err(|_| OpenError::Files(Vec::new()))?;
         let (mut drill, procedures) = drill_file::read(&opening, &bare.compiled).map_err(OpenError::Files)?;
         drill.team_sees_ratings = opening.team_sees_ratings.unwrap_or(drill.team_sees_ratings);
@@ -81,6 +83,26 @@ impl Setup {
         let faults = self.compiled.spec.components[component].kind.faults;
         Some((component, faults.iter().position(|known| known.name == fault)?))
     }
+}
+
+/// What is wrong with the ship or the states that a drill adds; where she is sound herself, also what else is wrong with the
+/// drill and its procedures, so that an author sees all of it at once.
+fn with_drill(mut problems: Vec<Problem>, ship: &[(String, String)], opening: &Opening) -> Vec<Problem> {
+    let Ok(mut spec) = read_ship(REGISTRY, ship) else { return problems };
+    // Their names are known, whatever they set.
+    for name in drill_file::own_states(&opening.drill_file.text) {
+        spec.states.push(StateSpec { name, about: String::new(), sets: Vec::new() });
+    }
+    if let Ok(bare) = Plant::new(spec, None)
+        && let Err(more) = drill_file::read(opening, &bare.compiled)
+    {
+        problems.extend(more);
+        problems.sort_by(|a, b| {
+            (&a.file, a.line, a.column, &a.message).cmp(&(&b.file, b.line, b.column, &b.message))
+        });
+        problems.dedup();
+    }
+    problems
 }
 
 /// All that runs of the same texts have in common: the texts read, and the ship in her start state.

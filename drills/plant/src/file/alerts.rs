@@ -5,6 +5,7 @@ use super::links::{find_component, find_reading, reading_def};
 use super::names::Names;
 use super::sheet::Sheet;
 use super::toml_reader::{Problems, Reader, Spot};
+use crate::kind::ReadingDef;
 use crate::spec::{AlertSpec, Beyond, Priority, Suppression};
 use crate::unit::{Dimension, format_limit};
 use std::collections::BTreeMap;
@@ -42,8 +43,9 @@ fn read_alert(
     let text = table.need("text").and_then(|field| field.text());
     let priority = table.need("priority").and_then(|field| field.choice(&words));
     let reading = table.need("reading").and_then(|field| find_reading(sheet, components, &field));
-    let dimension = reading.map(|reading| reading_def(components, reading).dimension);
-    let limit = read_limit(table, ("above", "below"), "an alert", dimension);
+    let def = reading.map(|reading| reading_def(components, reading));
+    let dimension = def.map(|def| def.dimension);
+    let limit = read_limit(table, ("above", "below"), "an alert", def);
     let hysteresis = table
         .get("hysteresis")
         .zip(dimension)
@@ -102,8 +104,8 @@ fn read_suppression(
         return None;
     };
     let reading = find_reading(sheet, components, &by);
-    let dimension = reading.map(|reading| reading_def(components, reading).dimension);
-    let limit = read_limit(table, SIDES, "an alert with `suppressed-by`", dimension);
+    let def = reading.map(|reading| reading_def(components, reading));
+    let limit = read_limit(table, SIDES, "an alert with `suppressed-by`", def);
     let for_s = table
         .get("suppressed-for")
         .and_then(|field| field.quantity_within(Dimension::Time, 0.0, LONGEST_S))
@@ -117,7 +119,7 @@ fn read_limit(
     table: &Reader<'_>,
     (over, under): (&str, &str),
     what: &str,
-    dimension: Option<Dimension>,
+    of: Option<&ReadingDef>,
 ) -> Option<(Beyond, f64)> {
     let (above, below) = (table.get(over), table.get(under));
     let (when, field) = match (above, below) {
@@ -132,7 +134,19 @@ fn read_limit(
             return None;
         }
     };
-    field.quantity(dimension?).map(|limit| (when, limit.value))
+    let of = of?;
+    if let [first, ..] = of.words
+        && !field.is_number()
+    {
+        let words = of.words.join(", ");
+        let message = format!(
+            "`{}`: a limit of words is a number, counted from 0: {words}; above 0.5 is all but `{first}`",
+            field.key()
+        );
+        table.problems().report_with_help(field.spot(), message, format!("e.g. `{over} = 0.5`"));
+        return None;
+    }
+    field.quantity(of.dimension).map(|limit| (when, limit.value))
 }
 
 /// Differences of temperatures have a dimension of their own.

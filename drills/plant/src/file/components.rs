@@ -65,7 +65,7 @@ fn read_component<'a>(
     for link in kind.links {
         reader.also_known([link.name]);
     }
-    reader.finish();
+    reader.finish_or(&format!("`deadship kinds {}` lists what it takes", kind.name));
     let Some(name) = name else {
         // It is left out, but the nodes that it names are used.
         reader.texts().iter().for_each(|text| sheet.excuse(text));
@@ -139,7 +139,11 @@ fn read_port(
     nodes: &[Node],
 ) -> (Option<usize>, Spot) {
     let field = if port.required { reader.need(port.name) } else { reader.get(port.name) };
+    let is_free = field.is_none() && !port.required;
     let Some(name) = field.and_then(|field| field.text()) else {
+        if !is_free {
+            sheet.doubt(port.net);
+        }
         return (None, reader.spot());
     };
     (resolve_port(sheet, port, nodes, &name), name.spot)
@@ -169,6 +173,7 @@ fn resolve_port(sheet: &Sheet<'_>, port: &PortDef, nodes: &[Node], name: &At<Str
     );
     sheet.problems.report(name.spot, message);
     sheet.excuse(&name.value);
+    sheet.doubt(port.net);
     None
 }
 

@@ -1,6 +1,7 @@
 //! Names of components and of their readings, and the links that are made of them.
 
 use super::components::Component;
+use super::names::with_article;
 use super::sheet::Sheet;
 use super::toml_reader::{At, Field};
 use crate::kind::{LinkDef, LinkTarget, ReadingDef};
@@ -41,7 +42,8 @@ fn read_link(
     if kinds.contains(&of) {
         return Some(LinkTo::Component(found));
     }
-    field.report(&format!("takes a {}, `{}` is a {of}", kinds.join(" or "), name.value));
+    let (takes, of) = (with_article(&kinds.join(" or ")), with_article(of));
+    field.report(&format!("takes {takes}, `{}` is {of}", name.value));
     None
 }
 

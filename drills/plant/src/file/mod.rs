@@ -112,6 +112,10 @@ fn read_sheet(problems: &Problems, sheet: &Sheet<'_>) -> Option<ShipSpec> {
     wiring::check(sheet, &nodes, &components);
     if !problems.any() {
         joints::check(sheet, &nodes, &components);
+        if sheet.is_ship() {
+            let is_used = |place| components.iter().any(|component| component.spec.place == Some(place));
+            places::check_ways(problems, &places, &walks, is_used);
+        }
     }
     let places::Head { title, about, alarm_supply } = head?;
     let alarm_supply = alarm_supply.and_then(|name| nodes::alarm_supply(problems, &nodes, &name));

@@ -27,7 +27,7 @@ impl Names {
     pub(super) fn claim(&mut self, problems: &Problems, name: &At<String>) -> bool {
         match self.seen.get(&name.value) {
             Some(first) => {
-                let message = format!("there is already a {} `{}`", self.what, name.value);
+                let message = format!("there is already {} `{}`", with_article(self.what), name.value);
                 problems.report_with_help(
                     name.spot,
                     message,
@@ -41,6 +41,12 @@ impl Names {
             }
         }
     }
+}
+
+/// `a pipe`, `an opening`. No word of ours begins with a silent letter.
+pub(super) fn with_article(what: &str) -> String {
+    let article = if what.starts_with(['a', 'e', 'i', 'o']) { "an" } else { "a" };
+    format!("{article} {what}")
 }
 
 /// A name that is typed in commands and joined to others with a dot.

@@ -23,6 +23,8 @@ pub(super) struct Head {
 /// Title, description and alarm supply, from the one `[ship]` or `[rig]`.
 pub(super) fn read_head(problems: &Problems, heads: &[Reader<'_>]) -> Option<Head> {
     let mut found = None;
+    let mut heads: Vec<&Reader<'_>> = heads.iter().collect();
+    heads.sort_by_key(|head| head.spot());
     for (index, head) in heads.iter().enumerate() {
         let title = head.need("title").and_then(|field| field.text());
         let about = head.get("about").and_then(|field| field.text());
@@ -117,6 +119,35 @@ pub(super) fn find_place(problems: &Problems, places: &[PlaceSpec], name: &At<St
         problems.unknown(name.spot, message, &name.value, places.iter().map(|place| place.name.as_str()));
     }
     found
+}
+
+/// On a ship, people can walk from the first place to every other where something is installed.
+pub(super) fn check_ways(
+    problems: &Problems,
+    places: &[PlaceSpec],
+    walks: &[(usize, usize, f64)],
+    is_used: impl Fn(usize) -> bool,
+) {
+    let mut reached = vec![0];
+    let mut at = 0;
+    while at < reached.len() {
+        for &(one, other, _) in walks {
+            for (here, there) in [(one, other), (other, one)] {
+                if here == reached[at] && !reached.contains(&there) {
+                    reached.push(there);
+                }
+            }
+        }
+        at += 1;
+    }
+    for (index, place) in places.iter().enumerate() {
+        if reached.contains(&index) || !is_used(index) {
+            continue;
+        }
+        let message = format!("nobody can walk to `{}` from `{}`", place.name, places[0].name);
+        let spot = Spot::at(place.pos);
+        problems.report_with_help(spot, message, "write a `[[walk]]` that leads there");
+    }
 }
 
 /// Ways between places.

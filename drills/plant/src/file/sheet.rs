@@ -2,8 +2,8 @@
 
 use super::template::Use;
 use super::toml_reader::{At, Parsed, Problems, Reader};
-use super::{FORMAT, names::Names};
-use crate::kind::KindDef;
+use super::{FORMAT, names::Names, names::with_article};
+use crate::kind::{KindDef, Net};
 use std::cell::RefCell;
 use std::collections::BTreeSet;
 
@@ -45,6 +45,8 @@ pub(super) struct Sheet<'a> {
     /// Names that a mistake already reported has to do with. Nothing more is said about them, lest one misspelt word
     /// gives five errors.
     excused: RefCell<BTreeSet<String>>,
+    /// Nets of ports that are missing or wrong: which node one of them would be on cannot be told.
+    doubted: RefCell<BTreeSet<Net>>,
 }
 
 impl<'a> Scan<'a> {
@@ -69,6 +71,7 @@ impl<'a> Scan<'a> {
             states: Vec::new(),
             uses: Vec::new(),
             excused: RefCell::default(),
+            doubted: RefCell::default(),
         };
         let mut scan = Scan { templates: Vec::new(), uses: Vec::new(), sheet };
         let mut names = Names::of("template");
@@ -123,12 +126,33 @@ impl<'a> Sheet<'a> {
         self.nodes.extend(table.tables("node", "a node"));
         self.alerts.extend(table.tables("alert", "an alert"));
         for kind in &self.kinds {
-            let what = format!("a {}", kind.name);
-            let tables = table.tables(kind.name, &what).into_iter();
+            let what = with_article(kind.name);
+            let tables = table.tables(kind.name, &what);
+            // One bracket where two belong: that is told, and what stands there is not missed.
+            if let (true, Some(alone)) = (tables.is_empty(), table.get(kind.name)) {
+                let texts = alone.table(&what).map_or_else(Vec::new, |table| table.texts());
+                self.excused.borrow_mut().extend(texts);
+            }
+            let tables = tables.into_iter();
             self.components.extend(tables.map(|reader| ComponentTable { kind, reader, made_by }));
         }
         self.excused.borrow_mut().extend(table.texts_not_asked());
         table.finish();
+    }
+
+    /// Is it a ship, not a rig?
+    pub(super) fn is_ship(&self) -> bool {
+        self.heads.iter().any(|head| head.what() == "a ship")
+    }
+
+    /// A port of this net is missing or wrong.
+    pub(super) fn doubt(&self, net: Net) {
+        self.doubted.borrow_mut().insert(net);
+    }
+
+    /// May a port that is missing or wrong belong on a node of this net?
+    pub(super) fn is_doubted(&self, net: Net) -> bool {
+        self.doubted.borrow().contains(&net)
     }
 
     /// Nothing more shall be said about this name.

@@ -15,6 +15,8 @@ struct Settable {
     name: String,
     target: StateTarget,
     takes: &'static ParamType,
+    /// Parameter that says that the component has not got it.
+    lacks: Option<&'static str>,
 }
 
 static NODE_TEMPERATURE: ParamType =
@@ -103,7 +105,10 @@ fn list_settable(nodes: &[Node], components: &[Component<'_>]) -> Vec<Settable> 
     for (index, component) in components.iter().enumerate() {
         for (state, def) in component.spec.kind.state.iter().enumerate().filter(|(_, def)| def.settable) {
             let name = format!("{}.{}", component.spec.name, def.name);
-            settable.push(Settable { name, target: StateTarget::Component(index, state), takes: &def.takes });
+            let lacking = def.only_with.filter(|_| !def.applies(&component.spec.params));
+            let lacks = lacking.map(|param| component.spec.kind.params[param].name);
+            let target = StateTarget::Component(index, state);
+            settable.push(Settable { name, target, takes: &def.takes, lacks });
         }
     }
     for (index, node) in nodes.iter().enumerate() {
@@ -113,12 +118,13 @@ fn list_settable(nodes: &[Node], components: &[Component<'_>]) -> Vec<Settable> 
             Net::Shaft => ("speed", StateTarget::NodeSpeed(index), &NODE_SPEED),
             Net::Ac | Net::Dc | Net::Space => continue,
         };
-        settable.push(Settable { name: format!("{}.{what}", node.spec.name), target, takes });
+        settable.push(Settable { name: format!("{}.{what}", node.spec.name), target, takes, lacks: None });
     }
     let surroundings =
         [("surroundings.air", &AIR), ("surroundings.sea", &SEA), ("surroundings.draught", &DRAUGHT)];
     for ((name, takes), index) in surroundings.into_iter().zip(0u8..) {
-        settable.push(Settable { name: name.to_owned(), target: StateTarget::Surroundings(index), takes });
+        let target = StateTarget::Surroundings(index);
+        settable.push(Settable { name: name.to_owned(), target, takes, lacks: None });
     }
     settable
 }
@@ -134,7 +140,10 @@ fn read_set(
     let pattern = field.key();
     let wild = pattern.contains('*');
     let meant = |one: &&Settable| match wild {
-        true => !matches!(one.target, StateTarget::Surroundings(_)) && matches(pattern, &one.name),
+        true => {
+            let is_part = !matches!(one.target, StateTarget::Surroundings(_)) && one.lacks.is_none();
+            is_part && matches(pattern, &one.name)
+        }
         false => one.name == pattern,
     };
     let found: Vec<&Settable> = settable.iter().filter(meant).collect();
@@ -147,6 +156,11 @@ fn read_set(
             ));
         }
         _ => {}
+    }
+    if let [Settable { lacks: Some(param), name, .. }] = found.as_slice() {
+        let help = format!("the component would need `{param}`");
+        sheet.problems.report_with_help(field.key_spot(), format!("`{name}` is not fitted here"), help);
+        return Vec::new();
     }
     let mut sets = Vec::new();
     for one in found {
@@ -174,9 +188,17 @@ fn read_set(
 fn report_nothing(sheet: &Sheet<'_>, settable: &[Settable], components: &[Component<'_>], field: &Field<'_>) {
     let (key, spot) = (field.key(), field.key_spot());
     if key.contains('*') {
-        let message = format!("`{key}` matches nothing that can be set");
-        if !sheet.problems.is_incomplete() {
-            sheet.problems.report(spot, message);
+        if sheet.problems.is_incomplete() {
+            return;
+        }
+        let lacking = settable.iter().find_map(|one| one.lacks.filter(|_| matches(key, &one.name)));
+        match lacking {
+            Some(param) => {
+                let message = format!("nothing that `{key}` matches is fitted");
+                let help = format!("a component would need `{param}`");
+                sheet.problems.report_with_help(spot, message, help);
+            }
+            None => sheet.problems.report(spot, format!("`{key}` matches nothing that can be set")),
         }
         return;
     }

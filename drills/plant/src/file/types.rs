@@ -66,6 +66,6 @@ fn read_type(sheet: &Sheet<'_>, table: &Reader<'_>, kind: Option<At<String>>) ->
             }
         })
         .collect();
-    table.finish();
+    table.finish_or(&format!("`deadship kinds {}` lists what it takes", kind.name));
     TypeTable { kind: Some(kind), params }
 }

@@ -66,6 +66,7 @@ fn check_branches(sheet: &Sheet<'_>, nodes: &[Node], component: &Component<'_>) 
             let (from, to) = (kind.ports[branch.from].name, kind.ports[branch.to].name);
             let message = format!("`{from}` and `{to}` are both on node `{}`", nodes[node].spec.name);
             sheet.problems.report(component.port_spots[branch.to], message);
+            sheet.doubt(kind.ports[branch.to].net);
         }
     }
 }
@@ -109,7 +110,7 @@ fn check_use(sheet: &Sheet<'_>, nodes: &[Node], components: &[Component<'_>]) {
     }
     for (index, node) in nodes.iter().enumerate() {
         let name = &node.spec.name;
-        if !node.sound || sheet.is_excused(name) {
+        if !node.sound || sheet.is_excused(name) || sheet.is_doubted(node.spec.net) {
             continue;
         }
         let flows = matches!(node.spec.net, Net::Liquid | Net::Air);

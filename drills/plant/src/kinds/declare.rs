@@ -103,11 +103,18 @@ pub const fn state(
     doc: &'static str,
 ) -> StateDef {
     let takes = ParamType::Quantity { dimension, min: range.0, max: range.1 };
-    StateDef { name, takes, start, settable: true, doc }
+    StateDef { name, takes, start, settable: true, only_with: None, doc }
 }
 /// A flag that start states may set.
 pub const fn state_flag(name: &'static str, start: bool, doc: &'static str) -> StateDef {
-    StateDef { name, takes: ParamType::Flag, start: if start { 1.0 } else { 0.0 }, settable: true, doc }
+    StateDef {
+        name,
+        takes: ParamType::Flag,
+        start: if start { 1.0 } else { 0.0 },
+        settable: true,
+        only_with: None,
+        doc,
+    }
 }
 /// A word that start states may set.
 pub const fn state_choice(
@@ -116,17 +123,24 @@ pub const fn state_choice(
     start: usize,
     doc: &'static str,
 ) -> StateDef {
-    StateDef { name, takes: ParamType::Choice(words), start: start as f64, settable: true, doc }
+    StateDef {
+        name,
+        takes: ParamType::Choice(words),
+        start: start as f64,
+        settable: true,
+        only_with: None,
+        doc,
+    }
 }
 /// A state that only the kind itself changes.
 pub const fn inner(name: &'static str, start: f64, doc: &'static str) -> StateDef {
     let takes = ParamType::Quantity { dimension: Dimension::None, min: f64::MIN, max: f64::MAX };
-    StateDef { name, takes, start, settable: false, doc }
+    StateDef { name, takes, start, settable: false, only_with: None, doc }
 }
 
 /// An act without a value.
 pub const fn act(verb: Verb, reach: Reach, seconds: f64, doc: &'static str) -> ActDef {
-    ActDef { verb, setting: "", takes: None, reach, seconds, doc }
+    ActDef { verb, setting: "", takes: None, reach, seconds, only_with: None, doc }
 }
 /// A setting that takes a word.
 pub const fn set_choice(
@@ -136,7 +150,15 @@ pub const fn set_choice(
     seconds: f64,
     doc: &'static str,
 ) -> ActDef {
-    ActDef { verb: Verb::Set, setting, takes: Some(ParamType::Choice(words)), reach, seconds, doc }
+    ActDef {
+        verb: Verb::Set,
+        setting,
+        takes: Some(ParamType::Choice(words)),
+        reach,
+        seconds,
+        only_with: None,
+        doc,
+    }
 }
 /// A setting that takes a quantity.
 pub const fn set_quantity(
@@ -148,7 +170,7 @@ pub const fn set_quantity(
     doc: &'static str,
 ) -> ActDef {
     let takes = ParamType::Quantity { dimension, min: range.0, max: range.1 };
-    ActDef { verb: Verb::Set, setting, takes: Some(takes), reach, seconds, doc }
+    ActDef { verb: Verb::Set, setting, takes: Some(takes), reach, seconds, only_with: None, doc }
 }
 
 /// A fault with its usual severity.

@@ -62,7 +62,7 @@ declare!(PARAMS: ParamDef {
 declare!(STATE: StateDef {
     POSITION = state_choice("control", LOCAL_REMOTE, 0, "Where it is controlled from."),
     PHASE = state_choice("phase", PHASES, 0, "Where the sequence is."),
-    GEAR_IN = state_choice("turning-gear", GEAR, 0, "Turning gear."),
+    GEAR_IN = state_choice("turning-gear", GEAR, 0, "Turning gear.").only_with(HAS_GEAR),
     SHUTDOWN = state_choice("shutdown", CAUSES, 0, "Shutdown that is latched."),
     TIMER = inner("timer", 0.0, "Time in the phase, s."),
     TRY = state("try", Dimension::None, (0.0, 9.0), 0.0, "Tries of this start."),
@@ -81,7 +81,7 @@ declare!(ACTS: ActDef {
     SET_CONTROL = set_choice("control", LOCAL_REMOTE, Reach::Local, 5.0, "Where it is controlled from."),
     EMERGENCY = set_choice("emergency-stop", &["pulled"], Reach::Remote, 1.0, "Pull the emergency stop: the rack is shut by spring from wherever it is pulled and stays shut until reset."),
     SET_TEST = set_choice("overspeed-test", OFF_ON, Reach::Local, 5.0, "Test switch: lowers the overspeed trip to rated speed, so that it can be tried without overspeed."),
-    SET_GEAR = set_choice("turning-gear", GEAR, Reach::Local, 30.0, "Engage or take out the turning gear."),
+    SET_GEAR = set_choice("turning-gear", GEAR, Reach::Local, 30.0, "Engage or take out the turning gear.").only_with(HAS_GEAR),
 });
 declare!(FAULTS: FaultDef {
     PICKUP = fault("speed-pickup-dead", 1.0, "The speed pick-up gives nothing: the start sequence cannot see the engine fire and times out."),

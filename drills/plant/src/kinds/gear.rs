@@ -23,13 +23,13 @@ declare!(PARAMS: ParamDef {
     CLUTCH = flag("has-clutch", false, "Has it a clutch?"),
 });
 declare!(STATE: StateDef {
-    ENGAGED = state_choice("clutch", OUT_IN, 1, "Clutch; a gear without one is always in."),
+    ENGAGED = state_choice("clutch", OUT_IN, 1, "Clutch; a gear without one is always in.").only_with(CLUTCH),
     OUTPUT_INERTIA = inner("output-inertia", 0.0, "Moment of inertia of the output shaft alone, kg m2."),
     POWER = inner("power", 0.0, "Power through the gear, W."),
     OUTPUT_LOAD = inner("output-load", 0.0, "Square-law load of the output shaft alone, Nm s2."),
 });
 declare!(ACTS: ActDef {
-    SET_CLUTCH = set_choice("clutch", OUT_IN, Reach::Remote, 10.0, "Engage the clutch, or take it out."),
+    SET_CLUTCH = set_choice("clutch", OUT_IN, Reach::Remote, 10.0, "Engage the clutch, or take it out.").only_with(CLUTCH),
 });
 declare!(FAULTS: FaultDef {
     WORN = fault("worn", 0.5, "Worn teeth and bearings: its loss grows up to three times; it warms the room and takes power."),

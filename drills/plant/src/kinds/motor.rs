@@ -55,7 +55,7 @@ declare!(LINKS: LinkDef {
 });
 declare!(STATE: StateDef {
     RUNNING = state_flag("running", false, "The contactor is closed; a start state that sets it starts at speed."),
-    CONTROL = state_choice("control", LOCAL_REMOTE, 1, "Position of the selector."),
+    CONTROL = state_choice("control", LOCAL_REMOTE, 1, "Position of the selector.").only_with(SELECTOR),
     TRIPPED = state_flag("overload-tripped", false, "The thermal relay has tripped."),
     SHED = state_flag("shed", false, "It was taken off by preferential trip and is not reset."),
     BY_HAND = inner("stopped-by-hand", 0.0, "It was last stopped by a hand or an order."),
@@ -88,7 +88,7 @@ declare!(ACTS: ActDef {
     START = act(Verb::Start, Reach::Remote, 2.0, "Close the contactor."),
     STOP = act(Verb::Stop, Reach::Remote, 1.0, "Open the contactor; a pending restart is forgotten."),
     RESET = act(Verb::Reset, Reach::Local, 5.0, "Put the thermal relay, or the starter after a preferential trip, back."),
-    SET_CONTROL = set_choice("control", LOCAL_REMOTE, Reach::Local, 2.0, "Turn the selector at the starter."),
+    SET_CONTROL = set_choice("control", LOCAL_REMOTE, Reach::Local, 2.0, "Turn the selector at the starter.").only_with(SELECTOR),
 });
 declare!(FAULTS: FaultDef {
     SEIZED = fault("seized", 1.0, "The shaft is stuck: it stops at once, draws its locked-rotor current and trips in seconds."),

@@ -75,7 +75,7 @@ fn unknown_names_are_said_with_the_nearest() {
     assert_eq!(wrong("decided(\"lod\") == \"shed\""), "9: there is no decision `lod` (did you mean `load`?)");
     assert_eq!(
         wrong("decided(\"load\") == \"shet\""),
-        "0: the decision is never \"shet\": did you mean \"shed\"?"
+        "0: `decided(\"load\")` is never \"shet\" (did you mean \"shed\"?)"
     );
     assert!(wrong("decided(\"load\")").contains("the condition is a text"));
     assert_eq!(wrong("done('pump-of')"), "6: there is no expectation `pump-of` (did you mean `pump-on`?)");
@@ -83,7 +83,10 @@ fn unknown_names_are_said_with_the_nearest() {
         wrong("header.tank.level > 3"),
         "0: readings are written in square brackets (write `[header.tank.level]`)"
     );
-    assert_eq!(wrong("[pump.running] == \"yse\""), "0: the reading is never \"yse\": did you mean \"yes\"?");
+    assert_eq!(
+        wrong("[pump.running] == \"yse\""),
+        "0: `[pump.running]` is never \"yse\" (its words are no, yes)"
+    );
 }
 
 #[test]
@@ -100,7 +103,39 @@ fn types_are_checked_before_the_run() {
 #[test]
 fn units_must_fit() {
     assert_eq!(wrong("[header.tank.level] > 2 bar"), "22: `2 bar`: nothing in the condition is a pressure");
-    assert_eq!(wrong("[header.tank.level] > 2 furlongs"), "22: `furlongs` is not a unit known here");
+    assert_eq!(
+        wrong("[header.tank.level] > 2 furlongs"),
+        "22: `furlongs` is not a unit known here (ratio takes %)"
+    );
+}
+
+#[test]
+fn numbers_are_compared_with_their_like() {
+    assert_eq!(
+        wrong("time > 3 s && [header.tank.level] > 2 s"),
+        "36: `[header.tank.level]` is of ratio, `2 s` is of time: they cannot be compared"
+    );
+    assert!(wrong("[pump.speed] == [pump.current]").contains("they cannot be compared"));
+    assert!(wrong("[pump.speed] + time > 3").contains("they cannot be compared"));
+    assert!(wrong("[pump.current] / 0 > 3").contains("divided by zero"));
+    // Of what a product is, only its author knows.
+    assert!(holds("[pump.speed] * [pump.current] <= time * 1 min"));
+    assert!(holds("[header.tank.level] - 10 % < 41 % && -[pump.speed] <= 0 rpm"));
+}
+
+#[test]
+fn what_stands_for_something_else_is_told_once() {
+    assert_eq!(wrong("time = 3"), "5: one `=` has no meaning in a condition (write `==`)");
+    assert_eq!(wrong("time > 3 & time < 9"), "9: one `&` has no meaning in a condition (write `&&`)");
+    assert_eq!(wrong("time > 3 or time < 9"), "9: `or` has no meaning in a condition (write `||`)");
+    assert_eq!(
+        wrong("time > 3 time < 9"),
+        "9: nothing joins this to what stands before it (write `&&` or `||` between them)"
+    );
+    assert_eq!(wrong("alert(header.low)"), "0: `alert` needs one name in quotes: `alert(\"…\")`");
+    assert_eq!(wrong("(time > 3"), "0: this `(` is not closed");
+    assert_eq!(wrong("time > (3 + )"), "12: a value is missing before this `)`");
+    assert!(wrong("[pump.running] == yes").ends_with("(words of readings stand between quotes: `\"yes\"`)"));
 }
 
 #[test]
@@ -111,8 +146,9 @@ fn what_would_be_dangerous_is_refused() {
     assert!(wrong("{1: 2}").contains("has no meaning"));
     assert!(wrong("size(time) > 1").contains("`size` has no meaning"));
     assert!(wrong("time % 2 == 0").contains("`%` has no meaning"));
-    assert!(wrong("time > ").contains("not well formed"));
-    assert!(wrong("").contains("not well formed"));
+    assert!(wrong("time > ").contains("7: a value is missing at the end"));
+    assert!(wrong("").contains("nothing is asked"));
+    assert!(wrong("time > > 3").contains("not well formed"));
     assert!(wrong("'open").contains("not closed"));
     assert!(wrong("[open").contains("not closed"));
     assert!(wrong(")").contains("closes nothing"));

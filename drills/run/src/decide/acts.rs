@@ -8,6 +8,7 @@ use crate::setup::ticks;
 use crate::who::{Role, Who};
 use deadship_plant::file::toml_reader::nearest;
 use deadship_plant::kind::{Act, ActDef, ParamType, Reach, Verb};
+use deadship_plant::spec::ComponentSpec;
 use deadship_plant::unit::format_limit;
 
 /// What is wanted of a component.
@@ -22,7 +23,8 @@ pub(super) struct Wanted<'a> {
 pub(super) fn act(run: &Run, who: &Who, wanted: &Wanted<'_>) -> Result<Vec<Event>, Refusal> {
     let person = at_station(run, who)?;
     let component = find_component(run, wanted.component)?;
-    let (index, def) = find_act(run, component, wanted)?;
+    let owner = &run.setup.compiled.spec.components[component];
+    let (index, def) = find_act(owner, wanted.verb, wanted.setting)?;
     check_value(def, wanted.value)?;
     let instructor = who.role() == Role::Instructor;
     if let (Some(person), false) = (person, instructor) {
@@ -55,22 +57,27 @@ fn find_component(run: &Run, name: &str) -> Result<usize, Refusal> {
     })
 }
 
-fn find_act<'r>(run: &'r Run, component: usize, wanted: &Wanted<'_>) -> Result<(usize, &'r ActDef), Refusal> {
-    let owner = &run.setup.compiled.spec.components[component];
+/// The act that is wanted of a component.
+pub(crate) fn find_act(
+    owner: &ComponentSpec,
+    verb: Verb,
+    setting: &str,
+) -> Result<(usize, &'static ActDef), Refusal> {
     let acts = owner.kind.acts;
-    let fits = |act: &&ActDef| act.verb == wanted.verb && act.setting == wanted.setting;
-    if let Some(index) = acts.iter().position(|act| fits(&act)) {
+    let fits = |act: &ActDef| act.verb == verb && act.setting == setting;
+    if let Some(index) = acts.iter().position(fits) {
         return Ok((index, &acts[index]));
     }
     let words: Vec<String> =
         acts.iter().map(|act| format!("{} {}", act.verb.word(), act.setting).trim().to_owned()).collect();
     let can = if words.is_empty() { "nothing".to_owned() } else { words.join(", ") };
-    let asked = format!("{} {}", wanted.verb.word(), wanted.setting);
+    let asked = format!("{} {setting}", verb.word());
     let text = format!("{} cannot be worked by '{}'; it takes: {can}", owner.name, asked.trim());
     Err(Refusal::new("unknown-act", text))
 }
 
-fn check_value(def: &ActDef, value: f64) -> Result<(), Refusal> {
+/// Does the act take the value?
+pub(crate) fn check_value(def: &ActDef, value: f64) -> Result<(), Refusal> {
     let bad = |range: String| Err(Refusal::new("value-out-of-range", format!("it takes {range}")));
     match &def.takes {
         _ if !value.is_finite() => bad("a number".to_owned()),

@@ -4,7 +4,6 @@ use super::{Desk, FORMAT, StepNames};
 use crate::drill::Drill;
 use crate::opening::Opening;
 use crate::procedure::{Error, Procedure, Step};
-use crate::words::{Line, Vocabulary, parse};
 use deadship_plant::file::toml_reader::{At, Reader, Spot};
 
 /// How long a robot waits for a condition unless the step says otherwise, s: common practice, no source.
@@ -66,8 +65,10 @@ impl<'a> Desk<'a> {
         let team_sees = head.get("team-sees").and_then(|field| field.flag());
         let retries = head.get("retries").and_then(|field| field.whole(0, 1000));
         let error = self.read_error(&head);
-        let base = self.base(&head, others);
+        let base = self.base(name, &head, others);
         let without = head.get("without").map(|field| (field.key_spot(), field.texts().unwrap_or_default()));
+        // With one that cannot be found, nothing can be said about its steps.
+        let without = without.filter(|_| base.is_some() || head.get("extends").is_none());
         head.finish();
         let mut names = StepNames::default();
         let mut known: Vec<String> =
@@ -104,10 +105,15 @@ impl<'a> Desk<'a> {
     }
 
     /// The procedure that this one extends: one of the same drill that extends none.
-    fn base(&self, head: &Reader<'a>, others: &[Procedure]) -> Option<Procedure> {
+    fn base(&self, own: &str, head: &Reader<'a>, others: &[Procedure]) -> Option<Procedure> {
         let named = head.get("extends")?.text()?;
         let found = others.iter().find(|other| other.name == named.value).cloned();
-        if found.is_none() {
+        if found.is_none() && named.value == own {
+            self.problems.report(named.spot, "a procedure cannot extend itself");
+        } else if found.is_none() && self.procedures.contains(&named.value) {
+            let message = format!("`{}` extends another itself, or could not be read", named.value);
+            self.problems.report_with_help(named.spot, message, "name one that extends none");
+        } else if found.is_none() {
             let message =
                 format!("there is no procedure `{}` of this drill that extends none itself", named.value);
             let known = others.iter().map(|other| other.name.as_str());
@@ -205,22 +211,14 @@ impl<'a> Desk<'a> {
                     known.iter().map(String::as_str),
                 );
             }
+            Some(found) if own == Some(found) => {
+                self.problems.report(earlier.spot, "a step cannot come after itself");
+            }
             Some(found) if own.is_some_and(|own| found >= own) => {
                 let message = format!("`{}` is not written before this step", earlier.value);
                 self.problems.report(earlier.spot, message);
             }
             Some(_) => {}
-        }
-    }
-
-    fn read_act(&self, text: &At<String>, drill: Option<&Drill>) -> Option<(String, Line)> {
-        let vocabulary = Vocabulary { spec: &self.compiled.spec, drill, procedures: &[] };
-        match parse(&text.value, &vocabulary) {
-            Ok(line) => Some((text.value.clone(), line)),
-            Err(error) => {
-                self.problems.report(text.spot, format!("`{}`: {error}", text.value));
-                None
-            }
         }
     }
 }

@@ -98,5 +98,5 @@ fn a_drill_that_is_no_toml_says_where() {
     };
     assert!(open("format = 1\n[drill\n").starts_with("library/mine.toml:2:"));
     let error = open("format = 1\n");
-    assert!(error.contains("library/mine.toml") && error.contains("names no ship"), "{error}");
+    assert!(error.contains("library/mine.toml") && error.contains("has no `[drill]`"), "{error}");
 }

@@ -24,7 +24,7 @@ pub(super) fn check(sheet: &Sheet<'_>, nodes: &[Node], components: &[Component<'
     let ship = Ship { sheet, nodes, components };
     liquid::check(&ship);
     // A rig is a piece of a ship: its test turns shafts, fills vessels and looks at a machine without a bus.
-    if sheet.heads.iter().any(|head| head.what() == "a ship") {
+    if sheet.is_ship() {
         others::check_air(&ship);
         others::check_shafts(&ship);
         electric::check(&ship);

@@ -22,7 +22,7 @@ const fn param(name: &'static str, takes: ParamType, default: Option<f64>) -> Pa
 }
 
 const fn state(name: &'static str, takes: ParamType, settable: bool) -> StateDef {
-    StateDef { name, takes, start: 0.0, settable, doc: "" }
+    StateDef { name, takes, start: 0.0, settable, only_with: None, doc: "" }
 }
 
 const fn reading(name: &'static str, dimension: Dimension) -> ReadingDef {

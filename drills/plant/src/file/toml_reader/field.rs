@@ -53,6 +53,12 @@ impl<'a> Field<'a> {
         self.spot
     }
 
+    /// Where a character of its text stands, counted from 0; where the text begins when escapes make that uncertain.
+    pub fn spot_within(&self, character: usize) -> Spot {
+        let within = self.item.span().and_then(|span| self.problems.spot_in_text(self.spot, span, character));
+        within.unwrap_or(self.spot)
+    }
+
     /// Puts on the list that something is wrong with the value.
     pub fn report(&self, message: &str) {
         self.problems.report(self.spot, format!("`{}`: {message}", self.key));
@@ -65,6 +71,11 @@ impl<'a> Field<'a> {
                 learned.key(of, &self.key).forms.insert(form());
             });
         }
+    }
+
+    /// Is it a bare number?
+    pub(crate) fn is_number(&self) -> bool {
+        self.item.is_integer() || self.item.is_float()
     }
 
     /// Any text.
@@ -150,7 +161,9 @@ impl<'a> Field<'a> {
         match self.item.as_table_like() {
             Some(table) => Some(Reader::new(self.problems, table, self.spot, what, self.fill)),
             None => {
-                self.put(self.spot, self.not("a table"));
+                let mut wrong = self.not("a table");
+                wrong.help = self.item.is_array_of_tables().then(|| format!("write `[{}]`", self.key));
+                self.put(self.spot, wrong);
                 None
             }
         }
@@ -261,6 +274,9 @@ impl<'a> Field<'a> {
             (_, Some(number)) => {
                 let unit = dimension.units().next().unwrap_or("");
                 let mut wrong = self.not(&format!("a text with number and unit ({})", dimension.name()));
+                // Who writes 0.5 for a share means half of it.
+                let is_share = dimension == Dimension::Ratio && self.item.is_float() && number.abs() <= 1.0;
+                let number = if is_share { number * 100.0 } else { number };
                 wrong.help = Some(format!("e.g. \"{number} {unit}\""));
                 Err(wrong)
             }

@@ -35,6 +35,7 @@ mod learn;
 mod nearest;
 mod problems;
 mod reader;
+mod syntax;
 
 pub use field::{Field, Wrong};
 pub(crate) use fill::Fill;

@@ -3,6 +3,7 @@
 use super::learn::Learned;
 use super::nearest;
 use super::reader::Reader;
+use super::syntax;
 use crate::spec::{Pos, Problem};
 use std::cell::{Cell, RefCell};
 use std::ops::Range;
@@ -120,9 +121,10 @@ impl Problems {
             parsed.push(match Document::parse(text.text.as_str()) {
                 Ok(document) => Some(Parsed { file, document }),
                 Err(error) => {
-                    let at = error.span().map_or(0, |span| span.start);
-                    let spot = Spot { pos: self.pos(file, at), note: 0 };
-                    self.report(spot, format!("not well formed: {}", error.message()));
+                    for wrong in syntax::mistakes(&text.text, &error) {
+                        let spot = Spot { pos: self.pos(file, wrong.at), note: 0 };
+                        self.push(spot, wrong.message, wrong.help);
+                    }
                     self.mark_incomplete();
                     None
                 }
@@ -226,6 +228,22 @@ impl Problems {
         }
     }
 
+    /// Where a character of a text between quotes stands; nothing where escapes make that uncertain.
+    pub(super) fn spot_in_text(&self, of: Spot, span: Range<usize>, character: usize) -> Option<Spot> {
+        let raw = self.texts.get(of.pos.file as usize)?.text.get(span.clone())?;
+        let quote = ["'''", "\"\"\"", "'", "\""].into_iter().find(|quote| raw.starts_with(quote))?;
+        if quote.starts_with('"') && raw.contains('\\') {
+            return None;
+        }
+        let mut inner = &raw[quote.len()..];
+        // A line end right behind the quotes of a text of several lines is not of the text.
+        if quote.len() == 3 {
+            inner = inner.strip_prefix("\r\n").or_else(|| inner.strip_prefix('\n')).unwrap_or(inner);
+        }
+        let byte = inner.char_indices().nth(character).map_or(inner.len() - quote.len(), |(at, _)| at);
+        Some(Spot { pos: self.pos(of.pos.file, span.end - inner.len() + byte), note: of.note })
+    }
+
     /// Makes a note of a use of a template; what is reported at [`Spot::noted`] mentions it.
     pub(super) fn note(&self, template: &str, used_as: &str) -> u32 {
         let mut notes = self.notes.borrow_mut();
@@ -243,6 +261,11 @@ impl Problems {
 }
 
 impl Spot {
+    /// A position that is not in the use of a template.
+    pub(crate) fn at(pos: Pos) -> Spot {
+        Spot { pos, note: 0 }
+    }
+
     /// The same position, in this use of a template.
     pub(super) fn noted(self, note: u32) -> Spot {
         Spot { note, ..self }

@@ -55,6 +55,11 @@ impl<'a> Reader<'a> {
         self.look(key)
     }
 
+    /// The value of a key that is asked for elsewhere: whether it may be absent is learned there.
+    pub fn peek(&self, key: &str) -> Option<Field<'a>> {
+        self.look(key)
+    }
+
     fn look(&self, key: &str) -> Option<Field<'a>> {
         self.asked.borrow_mut().insert(key.to_owned());
         let (written, item) = self.table.get_key_value(key)?;
@@ -148,6 +153,11 @@ impl<'a> Reader<'a> {
 
     /// Reports the keys that nobody asked for.
     pub fn finish(&self) {
+        self.finish_or("");
+    }
+
+    /// The same, with this help where neither a near key nor a few keys can be told.
+    pub(crate) fn finish_or(&self, otherwise: &str) {
         for key in self.not_asked() {
             let span = self.table.key(&key).and_then(toml_edit::Key::span);
             let spot = self.problems.spot(span, self.spot);
@@ -155,7 +165,7 @@ impl<'a> Reader<'a> {
             let message = format!("{} has no `{key}`", self.what);
             let known: Vec<&str> = asked.iter().map(String::as_str).collect();
             let (_, help) = super::nearest::help(&key, &known);
-            match help {
+            match help.or_else(|| (!otherwise.is_empty()).then(|| otherwise.to_owned())) {
                 Some(help) => self.problems.report_with_help(spot, message, help),
                 None => self.problems.report(spot, message),
             }
