@@ -73,72 +73,32 @@ fn mistake(text: &str, error: &toml_edit::TomlError) -> Mistake {
 /// The parser's message in other words, and what to do.
 fn in_words(said: &str, text: &str, at: usize, line: &Range<usize>) -> (String, Option<String>) {
     let written = text[line.clone()].trim();
-    let told = |message: &str, help: &str| (message.to_owned(), Some(help.to_owned()));
-    if written.contains(['\u{201c}', '\u{201d}', '\u{201e}', '\u{2018}', '\u{2019}'])
-        && !said.starts_with("dup")
-    {
+    let quotes = ['\u{201c}', '\u{201d}', '\u{201e}', '\u{2018}', '\u{2019}'];
+    if written.contains(quotes) && !said.starts_with("dup") {
         return told("these quotes are those of a word processor", "write \" or '");
     }
     if written.starts_with("//") {
         return told("this is no key", "a comment begins with `#`");
     }
-    let value = || text[at..line.end].trim();
+    let value = text[at..line.end].trim();
     match said.split(',').next().unwrap_or(said) {
-        "string values must be quoted" if value().is_empty() || value().starts_with('#') => {
-            told("the value is missing", "it stands on the line of its key, behind the `=`")
-        }
-        "string values must be quoted" if matches!(value(), "yes" | "on" | "True" | "TRUE") => {
-            told("this is no value", "write `true`")
-        }
-        "string values must be quoted" if matches!(value(), "no" | "off" | "False" | "FALSE") => {
-            told("this is no value", "write `false`")
-        }
-        "string values must be quoted" => {
-            told("a text stands between quotes", &format!("write `\"{}\"`", text_of(value())))
-        }
-        "key with no value" if written.split('=').next().is_some_and(|key| key.contains(':')) => {
-            told("a key and its value are parted by `=`", "write `=` for `:`")
-        }
-        "key with no value" if text[..line.start].trim_end().ends_with('=') => {
-            told("a value stands alone here", "it stands on the line of its key, behind the `=`")
-        }
-        "key with no value" if written.contains('=') => {
-            told("a key is one word", "join its parts by `-`, or put it between quotes")
-        }
-        "key with no value" => told(
-            "this is no key with a value",
-            "write `key = value`; a text of several lines stands between three quotes, `\"\"\"`",
-        ),
+        "string values must be quoted" => of_value(value),
+        "key with no value" => of_key(written, &text[..line.start]),
+        "unexpected key or value" => told("something stands behind the value", behind(written, value)),
         "invalid basic string" | "invalid literal string" => told(
             "the text is not closed",
             "its last quote is missing, or it goes on on the next line: then write three quotes",
         ),
         "invalid multi-line basic string" | "invalid multi-line literal string" => {
             let opened = last_opening(text);
-            told(
-                "a text of several lines is not closed",
-                &format!("look for its last three quotes; it may be the one that begins on line {opened}"),
-            )
+            let help =
+                format!("look for its last three quotes; it may be the one that begins on line {opened}");
+            told("a text of several lines is not closed", &help)
         }
         "duplicate key" if written.starts_with('[') => {
             told("this table is there already", "write all its keys below one head")
         }
         "duplicate key" => told("this key stands twice in its table", "take one of them out"),
-        "unexpected key or value"
-            if written.contains('"') && value().starts_with(|c: char| c.is_alphanumeric()) =>
-        {
-            told(
-                "something stands behind the value",
-                "one key on a line; a text with \" in it stands between single quotes, '",
-            )
-        }
-        "unexpected key or value" if value().starts_with(',') => told(
-            "something stands behind the value",
-            "write decimals with a point, and lists between `[` and `]`",
-        ),
-        "unexpected key or value" if value().starts_with(|c: char| c.is_alphabetic()) => {
-            told("something stands behind the value", "a number with a unit is a text: put it between quotes")
-        }
         "missing comma between array elements" if text[line.start..at].trim().is_empty() => {
             told("the list before this is not closed", "a `]` is missing at its end")
         }
@@ -155,6 +115,51 @@ fn in_words(said: &str, text: &str, at: usize, line: &Range<usize>) -> (String, 
             "write two of them, or put the text between single quotes, '",
         ),
         _ => (said.to_owned(), None),
+    }
+}
+
+fn told(message: &str, help: &str) -> (String, Option<String>) {
+    (message.to_owned(), Some(help.to_owned()))
+}
+
+/// Something that is no value.
+fn of_value(value: &str) -> (String, Option<String>) {
+    match value {
+        _ if value.is_empty() || value.starts_with('#') => {
+            told("the value is missing", "it stands on the line of its key, behind the `=`")
+        }
+        "yes" | "on" | "True" | "TRUE" => told("this is no value", "write `true`"),
+        "no" | "off" | "False" | "FALSE" => told("this is no value", "write `false`"),
+        _ => told("a text stands between quotes", &format!("write `\"{}\"`", text_of(value))),
+    }
+}
+
+/// A line that has no key with a value.
+fn of_key(written: &str, before: &str) -> (String, Option<String>) {
+    if before.trim_end().ends_with('=') {
+        return told("a value stands alone here", "it stands on the line of its key, behind the `=`");
+    }
+    if written.split('=').next().is_some_and(|key| key.contains(':')) {
+        return told("a key and its value are parted by `=`", "write `=` for `:`");
+    }
+    if written.contains('=') {
+        return told("a key is one word", "join its parts by `-`, or put it between quotes");
+    }
+    let help = "write `key = value`; a text of several lines stands between three quotes, `\"\"\"`";
+    told("this is no key with a value", help)
+}
+
+/// What to do about what stands behind a value.
+fn behind(written: &str, rest: &str) -> &'static str {
+    let begins = |is: fn(char) -> bool| rest.starts_with(is);
+    if written.contains('"') && begins(char::is_alphanumeric) {
+        "one key on a line; a text with \" in it stands between single quotes, '"
+    } else if rest.starts_with(',') {
+        "write decimals with a point, and lists between `[` and `]`"
+    } else if begins(char::is_alphabetic) {
+        "a number with a unit is a text: put it between quotes"
+    } else {
+        "one key with its value on a line"
     }
 }
 
