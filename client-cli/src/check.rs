@@ -8,7 +8,7 @@ use deadship_plant::file::read_ship;
 use deadship_plant::file::toml_reader::{Problems, nearest};
 use deadship_plant::kinds::REGISTRY;
 use deadship_plant::spec::Problem;
-use deadship_run::drill_file::drill_of;
+use deadship_run::drill_file::{drill_of, extended_by};
 use deadship_run::opening::{OpenError, TextFile};
 use deadship_run::setup::Setup;
 use std::collections::{BTreeMap, BTreeSet};
@@ -211,7 +211,7 @@ impl Checks {
         let Some(drill) = self.drill_for(library, procedure) else { return };
         let mut own = Checks::default();
         // One that extends another means nothing without it; if that is not there, all are known by name.
-        let extended = extended_by(procedure);
+        let extended = extended_by(&procedure.text);
         let mut others = library.procedures_for(drill.stem());
         others.retain(|other| extended.is_some() && other.stem() != procedure.stem());
         let is_there = others.iter().any(|other| extended.as_deref() == Some(other.stem()));
@@ -314,15 +314,6 @@ fn without_drill(file: &TextFile) -> Vec<Problem> {
         }
     }
     problems.sorted()
-}
-
-/// The name of the procedure that this one extends.
-fn extended_by(procedure: &TextFile) -> Option<String> {
-    let problems = Problems::new(&[(procedure.name.clone(), procedure.text.clone())]);
-    let documents = problems.parse();
-    let root = documents.first()?.as_ref()?.root(&problems);
-    let extends = root.table("procedure", "a procedure")?.get("extends")?.text()?;
-    Some(extends.value)
 }
 
 /// What is wrong with the TOML itself.

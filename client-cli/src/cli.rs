@@ -1,6 +1,7 @@
 //! The command line.
 
 use crate::clock::time_option;
+use crate::dials::DialArgs;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -49,9 +50,9 @@ pub enum Command {
         after_help = "Examples:\n  deadship rehearse first-light\n  deadship rehearse first-light --crew idle --quiet --record idle.jsonl"
     )]
     Rehearse(RehearseArgs),
-    /// Show a drill with everything resolved that it refers to: as text, JSON or a drawing.
+    /// Show a drill with everything resolved that it refers to, or a ship with what stands where: as text, JSON or a drawing.
     #[command(
-        after_help = "Examples:\n  deadship inspect first-light\n  deadship inspect first-light --form svg -o plan.svg"
+        after_help = "Examples:\n  deadship inspect first-light\n  deadship inspect first-light --form svg -o plan.svg\n  deadship inspect first-light --stress high\n  deadship inspect --ship quillmere --only \"sea.*\""
     )]
     Inspect(InspectArgs),
     /// Write the papers of a drill as one page to print: brief, station cards, and the pages of who leads it.
@@ -237,19 +238,32 @@ pub struct RehearseArgs {
     /// Print no events while it runs.
     #[arg(long)]
     pub quiet: bool,
+    /// Where its dials stand.
+    #[command(flatten)]
+    pub dials: DialArgs,
 }
 
 /// Show a drill resolved.
 #[derive(Debug, Args)]
 pub struct InspectArgs {
     /// Drill: a name or a file.
-    pub drill: String,
+    #[arg(required_unless_present = "ship")]
+    pub drill: Option<String>,
+    /// A ship or rig instead: a name, a file or a folder. What stands where, how it is worked, its alerts and states.
+    #[arg(long, conflicts_with = "drill")]
+    pub ship: Option<String>,
+    /// Of a ship, only components and alerts whose names fit this pattern, and how each is worked.
+    #[arg(long, value_name = "PATTERN", requires = "ship")]
+    pub only: Option<String>,
     /// How.
     #[arg(long, value_enum, default_value_t = PlanForm::Text)]
     pub form: PlanForm,
     /// Write it here; an existing file is never overwritten.
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// Where its dials stand.
+    #[command(flatten)]
+    pub dials: DialArgs,
 }
 
 /// How a plan is written.
@@ -274,6 +288,9 @@ pub struct HandoutArgs {
     /// Write it here; an existing file is never overwritten.
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// Where its dials stand.
+    #[command(flatten)]
+    pub dials: DialArgs,
 }
 
 /// Compare two versions.
@@ -286,6 +303,9 @@ pub struct DiffArgs {
     /// One difference a line as JSON.
     #[arg(long)]
     pub json: bool,
+    /// Where its dials stand.
+    #[command(flatten)]
+    pub dials: DialArgs,
 }
 
 /// Print a schema.
@@ -320,6 +340,9 @@ pub struct ProveArgs {
     /// One table of all, as `docs/drills.md` has it.
     #[arg(long, conflicts_with = "json")]
     pub markdown: bool,
+    /// Where its dials stand.
+    #[command(flatten)]
+    pub dials: DialArgs,
 }
 
 /// Run a ship or rig without a drill.

@@ -12,6 +12,7 @@ mod check;
 pub mod cli;
 pub mod clock;
 mod debrief;
+pub mod dials;
 mod export;
 pub mod failure;
 mod fmt;

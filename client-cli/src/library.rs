@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use deadship_plant::file::toml_reader::Problems;
-use deadship_run::drill_file::{drill_of, seed_of, ship_of, without_ship};
+use deadship_run::drill_file::{base_of, drill_of, of_either, seed_of, ship_of, without_base, without_ship};
 use deadship_run::library::BUILT_IN;
 use deadship_run::opening::{Opening, TextFile};
 use std::collections::BTreeMap;
@@ -61,8 +61,8 @@ pub struct Entry {
 }
 
 impl Entry {
-    /// Title, and for drills the ship, for procedures the drill.
-    pub fn head(&self) -> (String, Option<String>) {
+    /// Title, and for drills the ship that their own file names, for procedures the drill.
+    fn head(&self) -> (String, Option<String>) {
         let mut title = String::new();
         let table = match self.sort {
             Sort::Drill => "drill",
@@ -189,7 +189,28 @@ impl Library {
         match self.get(Sort::Drill, given) {
             // An entry has a file.
             Some(entry) => Ok(entry.files[0].clone()),
-            None => Err(Failure::unknown("drill", given, self.all(Sort::Drill).map(|e| e.name.as_str()))),
+            None => Err(self.no_drill(given)),
+        }
+    }
+
+    /// That a drill is not known; where else it may be looked for.
+    fn no_drill(&self, given: &str) -> Failure {
+        let is_ship = self.get(Sort::Ship, given).or_else(|| self.get(Sort::Rig, given)).is_some();
+        let hint = match lying_about(given) {
+            _ if is_ship => Some(format!("it is a ship or rig: `deadship inspect --ship {given}`")),
+            Some(path) => {
+                let path = path.display();
+                Some(format!(
+                    "there is {path}: name it so, or say `--data .` for names of the folder you are in"
+                ))
+            }
+            None => None,
+        };
+        match hint {
+            Some(hint) => {
+                Failure::Asked(format!("there is no drill `{given}` that is known by name; {hint}"))
+            }
+            None => Failure::unknown("drill", given, self.all(Sort::Drill).map(|e| e.name.as_str())),
         }
     }
 
@@ -273,20 +294,51 @@ impl Library {
     /// What a run of this drill is opened with; without a seed, the drill's own.
     ///
     /// # Errors
-    /// When the drill names no known ship.
+    /// When the drill names no known ship, or extends no known drill.
     pub fn opening(
         &self,
         drill: TextFile,
         procedures: Vec<TextFile>,
         seed: Option<u64>,
     ) -> Result<Opening, Failure> {
-        let Some(ship) = ship_of(&drill.text) else {
-            return Err(Failure::Files(without_ship(&drill)));
+        let base = self.base(&drill)?;
+        let Some(ship) = of_either(&drill, base.as_ref(), ship_of) else {
+            return Err(Failure::Files(without_ship(&drill, base.as_ref())));
         };
         let files = self.ship_files(&ship)?;
-        let seed = seed.or_else(|| seed_of(&drill.text)).unwrap_or(0);
-        Ok(Opening::new(drill, &ship, files, procedures, seed))
+        let seed = seed.or_else(|| of_either(&drill, base.as_ref(), seed_of)).unwrap_or(0);
+        let base = base.map(|base| {
+            let of_it = self.procedures_for(base.stem());
+            (base, of_it)
+        });
+        Ok(Opening::new(drill, &ship, files, procedures, seed).extending(base))
     }
+
+    /// The file of the drill that a drill extends.
+    fn base(&self, drill: &TextFile) -> Result<Option<TextFile>, Failure> {
+        let Some(name) = base_of(&drill.text) else { return Ok(None) };
+        match self.get(Sort::Drill, &name) {
+            Some(entry) => Ok(entry.files.first().cloned()),
+            None => {
+                let known = self.all(Sort::Drill).map(|entry| entry.name.as_str());
+                Err(Failure::Files(without_base(drill, known)))
+            }
+        }
+    }
+
+    /// Title of an entry, and for drills the ship, for procedures the drill.
+    pub(crate) fn head(&self, entry: &Entry) -> (String, Option<String>) {
+        let (title, of) = entry.head();
+        let base = |text: &TextFile| self.get(Sort::Drill, &base_of(&text.text)?)?.head().1;
+        let is_drill = entry.sort == Sort::Drill;
+        (title, of.or_else(|| entry.files.first().filter(|_| is_drill).and_then(base)))
+    }
+}
+
+/// A drill's file of this name near where one is.
+fn lying_about(name: &str) -> Option<PathBuf> {
+    let near = [format!("library/{name}.toml"), format!("{name}.toml")];
+    near.into_iter().map(PathBuf::from).find(|path| path.is_file())
 }
 
 /// The folder that holds this one, if this is one of the usual layout.

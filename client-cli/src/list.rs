@@ -21,7 +21,7 @@ pub(crate) fn list(io: &mut Io, library: &Library, args: &ListArgs) -> Result<u8
             io.line(&format!("{}s", sort.word()))?;
         }
         for entry in entries {
-            let (title, of) = entry.head();
+            let (title, of) = library.head(entry);
             if args.json {
                 let row = json!({
                     "sort": sort.word(),

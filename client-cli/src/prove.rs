@@ -25,7 +25,7 @@ pub(crate) fn prove(io: &mut Io, library: &mut Library, args: &ProveArgs) -> Res
         io.line("| --- | --- | --- | --- | --- | --- | --- |")?;
     }
     for name in &names {
-        let (title, verdict) = prove_one(io, library, name, args.seeds)?;
+        let (title, verdict) = prove_one(io, library, name, args)?;
         all_well &= verdict.problems.is_empty();
         if args.markdown {
             io.line(&table_row(&title, &verdict))?;
@@ -46,13 +46,14 @@ fn prove_one(
     io: &mut Io,
     library: &mut Library,
     name: &str,
-    seeds: u64,
+    args: &ProveArgs,
 ) -> Result<((String, String), Verdict), Failure> {
     let drill = library.drill(name)?;
     let procedures = library.procedures_for(drill.stem());
-    let opening = library.opening(drill, procedures, None)?;
+    let mut opening = library.opening(drill, procedures, None)?;
+    opening.dials = args.dials.dials();
     let bench = Bench::new(opening).map_err(open_failed)?;
-    let trials = bench.trials(seeds);
+    let trials = bench.trials(args.seeds);
     io.tell(&format!("{name}: {} trials", trials.len()));
     let (tell, told) = std::sync::mpsc::channel();
     let made = std::thread::scope(|scope| {
@@ -80,7 +81,11 @@ fn tell(io: &mut Io, verdict: &Verdict) -> Result<(), Failure> {
     let well = if verdict.problems.is_empty() { "proved" } else { "NOT PROVED" };
     let difficulty = verdict.difficulty.map_or_else(String::new, |level| format!(", difficulty {level}"));
     let minutes = verdict.ticks as f64 * TICK_S / 60.0;
-    io.line(&format!("{}: {well}{difficulty}; {minutes:.0} min simulated", verdict.drill))?;
+    let dials = match verdict.has_dials || !verdict.dials.are_usual() {
+        true => format!(" with {}", verdict.dials.words()),
+        false => String::new(),
+    };
+    io.line(&format!("{}: {well}{dials}{difficulty}; {minutes:.0} min simulated", verdict.drill))?;
     verdict.spreads.iter().try_for_each(|spread| io.line(&format!("  {}", row(spread))))?;
     verdict.problems.iter().try_for_each(|problem| io.line(&format!("  ! {problem}")))
 }

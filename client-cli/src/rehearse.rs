@@ -80,7 +80,9 @@ fn opening(
         procedures.retain(|known| known.stem() != chosen.stem());
         procedures.push(chosen.clone());
     }
-    library.opening(drill, procedures, args.seed)
+    let mut opening = library.opening(drill, procedures, args.seed)?;
+    opening.dials = args.dials.dials();
+    Ok(opening)
 }
 
 fn crew(setup: &Setup, hands: &Hands) -> Result<Option<Crew>, Failure> {
@@ -149,6 +151,7 @@ impl Rehearsal {
             let all = json!({
                 "drill": run.setup.drill.name,
                 "seed": run.setup.opening.seed,
+                "dials": run.setup.opening.dials,
                 "aim_reached": has_aim.then_some(reached),
                 "failed": run.state.failed,
                 "ticks": run.tick(),

@@ -153,7 +153,7 @@ fn short_json(envelope: &Envelope) -> String {
         return envelope.encode();
     }
     let mut value: Value = serde_json::from_str(&envelope.encode()).unwrap_or(Value::Null);
-    for key in ["drill_file", "ship_files", "procedures"] {
+    for key in ["drill_file", "ship_files", "procedures", "base"] {
         if let Some(event) = value.get_mut("event").and_then(Value::as_object_mut) {
             event.remove(key);
         }

@@ -258,7 +258,18 @@ fn everybody_may_do_what_the_table_says_and_nothing_else() {
 
 fn open_class(id: Uuid, teams: Vec<String>) -> ClientMessage {
     let drill = "rights".to_owned();
-    ClientMessage::Open { id, drill, teams, title: None, seed: None, hold: true, crew: None, from: None }
+    ClientMessage::Open {
+        id,
+        drill,
+        teams,
+        title: None,
+        seed: None,
+        difficulty: None,
+        stress: None,
+        hold: true,
+        crew: None,
+        from: None,
+    }
 }
 
 async fn try_all(server: &ServerProcess, matrix: &Matrix) -> Vec<String> {

@@ -9,7 +9,7 @@ use std::borrow::Cow;
 use uuid::Uuid;
 
 /// Texts of files, which stand in the archive.
-const TEXTS: [&str; 3] = ["drill_file", "ship_files", "procedures"];
+const TEXTS: [&str; 4] = ["drill_file", "ship_files", "procedures", "base"];
 
 /// An event as it is exported.
 #[derive(Serialize, JsonSchema)]
@@ -98,6 +98,10 @@ impl JsonSchema for Line {
 #[cfg_attr(not(test), expect(dead_code, reason = "written and compared by a test"))]
 fn schema() -> Value {
     let mut schema = SchemaGenerator::default().into_root_schema_for::<Line>().to_value();
+    // Texts of other files, to which only what is left out refers.
+    if let Some(defs) = schema.pointer_mut("/$defs").and_then(Value::as_object_mut) {
+        defs.remove("Base");
+    }
     let opening = schema.pointer_mut("/$defs/Opening").and_then(Value::as_object_mut);
     if let Some(opening) = opening {
         let without = |name: &str| !TEXTS.contains(&name);

@@ -9,13 +9,13 @@ use deadship_run::drill::{Drill, Trigger};
 /// A probe asks what is, why, and what comes next.
 pub(super) fn probe_without_levels(subject: &Subject) -> Vec<(Place, String)> {
     let probes = subject.setup.drill.askings.iter().filter(|asking| !asking.decides());
-    let lacks = |(index, probe): (usize, &Asking)| {
+    let lacks = |probe: &Asking| {
         let asks = |grasp: Grasp| probe.asks.iter().any(|ask| ask.grasp == Some(grasp));
         let lacking: Vec<&str> = Grasp::ALL.into_iter().filter(|g| !asks(*g)).map(Grasp::word).collect();
         let message = format!("the probe `{}` asks nothing about: {}", probe.name, lacking.join(", "));
-        (!lacking.is_empty()).then(|| (subject.place("probe", index, "name"), message))
+        (!lacking.is_empty()).then(|| (subject.place("probe", &probe.name, "name"), message))
     };
-    probes.enumerate().filter_map(lacks).collect()
+    probes.filter_map(lacks).collect()
 }
 
 /// A decision on which nothing depends.
@@ -25,9 +25,9 @@ pub(super) fn decision_without_effect(subject: &Subject) -> Vec<(Place, String)>
     let decisions = subject.setup.drill.decisions().enumerate();
     let unused = decisions.filter(|(index, _)| !used.contains(index));
     unused
-        .map(|(index, ask)| {
+        .map(|(_, ask)| {
             let message = format!("nothing in the drill depends on the decision `{}`", ask.name);
-            (subject.place("decision", index, "name"), message)
+            (subject.place("decision", &ask.name, "name"), message)
         })
         .collect()
 }

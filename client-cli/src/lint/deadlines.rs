@@ -20,7 +20,7 @@ pub(super) fn too_short(subject: &Subject) -> Vec<(Place, String)> {
                 "`{}` is to be met within {within_s:.0} s, and the nearest hand needs {least_s:.0} s",
                 expect.name
             );
-            found.push((subject.place("expect", index, "within"), message));
+            found.push((subject.place("expect", &expect.name, "within"), message));
         }
     }
     found

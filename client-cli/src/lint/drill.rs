@@ -34,7 +34,7 @@ fn head(subject: &Subject, found: bool, message: &str) -> Vec<(Place, String)> {
     if !found {
         return Vec::new();
     }
-    vec![(subject.place("drill", 0, "title"), message.to_owned())]
+    vec![(subject.place("drill", "", "title"), message.to_owned())]
 }
 
 pub(super) fn no_safety_words(subject: &Subject) -> Vec<(Place, String)> {
@@ -56,7 +56,7 @@ pub(super) fn no_safety_words(subject: &Subject) -> Vec<(Place, String)> {
     }
     let texts: Vec<String> = dangers.into_values().collect();
     let message = format!("no safety words of its own, though {}", texts.join(", and "));
-    vec![(subject.place("drill", 0, "safety"), message)]
+    vec![(subject.place("drill", "", "safety"), message)]
 }
 
 fn worked(step: &Step) -> impl Iterator<Item = &str> {
@@ -89,9 +89,9 @@ pub(super) fn unused_start_state(subject: &Subject) -> Vec<(Place, String)> {
         let own = states.iter().find(|(known, _)| known == name);
         next = own.and_then(|(_, based_on)| based_on.as_deref());
     }
-    let unused = states.iter().enumerate().filter(|(_, (name, _))| !used.contains(name.as_str()));
-    let told = unused.map(|(index, (name, _))| {
-        (subject.place("state", index, "name"), format!("the drill does not use its start state `{name}`"))
+    let unused = states.iter().filter(|(name, _)| !used.contains(name.as_str()));
+    let told = unused.map(|(name, _)| {
+        (subject.place("state", name, "name"), format!("the drill does not use its start state `{name}`"))
     });
     told.collect()
 }

@@ -7,35 +7,37 @@ use deadship_plant::kind::Seen;
 use deadship_run::asking::NOT_ASKED;
 use deadship_run::condition::{Condition, Instant};
 use deadship_run::drill::Expect;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn objective_without(subject: &Subject) -> Vec<(Place, String)> {
     let drill = &subject.setup.drill;
     let by_people = by_people(subject);
     let mut found = Vec::new();
-    for (index, objective) in drill.objectives.iter().enumerate() {
+    for objective in &drill.objectives {
         let shown = drill.expects.iter().any(|expect| expect.objective.as_ref() == Some(&objective.name));
-        if !shown && !by_people.contains(&index) {
+        if !shown && !by_people.contains(&objective.name) {
             let message = format!("no expectation belongs to the objective `{}`", objective.name);
-            found.push((subject.place("objective", index, "name"), message));
+            found.push((subject.place("objective", &objective.name, "name"), message));
         }
     }
     found
 }
 
 /// Objectives of which the author says that only people can rate them.
-fn by_people(subject: &Subject) -> BTreeSet<usize> {
-    let file = (subject.drill_file.name.clone(), subject.drill_file.text.clone());
-    let problems = Problems::new(&[file]);
-    let documents = problems.parse();
-    let Some(root) = documents.first().and_then(|document| Some(document.as_ref()?.root(&problems))) else {
-        return BTreeSet::new();
-    };
-    let tables = root.tables("objective", "an objective").into_iter().enumerate();
-    let says = tables.filter(|(_, table)| {
-        table.get("by-people").and_then(|field| field.flag()).is_some_and(|flag| flag.value)
-    });
-    says.map(|(index, _)| index).collect()
+fn by_people(subject: &Subject) -> BTreeSet<String> {
+    let mut says: BTreeMap<String, bool> = BTreeMap::new();
+    for file in subject.drill_files() {
+        let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
+        let documents = problems.parse();
+        let roots = documents.iter().filter_map(|document| Some(document.as_ref()?.root(&problems)));
+        for table in roots.flat_map(|root| root.tables("objective", "an objective")) {
+            let Some(name) = table.get("name").and_then(|field| field.text()) else { continue };
+            let flag = table.get("by-people").and_then(|field| field.flag());
+            // The drill's own file comes first, and goes before the other.
+            says.entry(name.value).or_insert(flag.is_some_and(|flag| flag.value));
+        }
+    }
+    says.into_iter().filter(|(_, says)| *says).map(|(name, _)| name).collect()
 }
 
 pub(super) fn without_objective(subject: &Subject) -> Vec<(Place, String)> {
@@ -78,7 +80,7 @@ pub(super) fn cannot_come(subject: &Subject) -> Vec<(Place, String)> {
             continue;
         };
         found.push((
-            subject.place("expect", index, "name"),
+            subject.place("expect", &expect.name, "name"),
             format!("the expectation `{}` cannot come: {reason}", expect.name),
         ));
     }
@@ -117,7 +119,7 @@ pub(super) fn true_at_start(subject: &Subject) -> Vec<(Place, String)> {
 }
 
 fn each(subject: &Subject, find: impl Fn(&Expect) -> Option<String>) -> Vec<(Place, String)> {
-    let expects = subject.setup.drill.expects.iter().enumerate();
-    let found = expects.filter_map(|(index, expect)| Some((index, find(expect)?)));
-    found.map(|(index, message)| (subject.place("expect", index, "name"), message)).collect()
+    let expects = subject.setup.drill.expects.iter();
+    let found = expects.filter_map(|expect| Some((&expect.name, find(expect)?)));
+    found.map(|(name, message)| (subject.place("expect", name, "name"), message)).collect()
 }

@@ -19,7 +19,7 @@ pub(super) fn flood(subject: &Subject) -> Vec<(Place, String)> {
         }
         _ => return Vec::new(),
     };
-    vec![(subject.place("drill", 0, "flood"), message)]
+    vec![(subject.place("drill", "", "flood"), message)]
 }
 
 pub(super) fn too_much_to_read(subject: &Subject) -> Vec<(Place, String)> {
@@ -29,16 +29,16 @@ pub(super) fn too_much_to_read(subject: &Subject) -> Vec<(Place, String)> {
     let count = words(&drill.brief);
     if count > BRIEF_WORDS {
         let message = format!("the brief has {count} words; {BRIEF_WORDS} can be read at the start");
-        found.push((subject.place("drill", 0, "brief"), message));
+        found.push((subject.place("drill", "", "brief"), message));
     }
-    for (index, station) in drill.stations.iter().enumerate() {
+    for station in &drill.stations {
         let count = words(&station.card);
         if count > CARD_WORDS {
             let message = format!(
                 "the card of `{}` has {count} words; {CARD_WORDS} can be taken in at a glance",
                 station.name
             );
-            found.push((subject.place("station", index, "card"), message));
+            found.push((subject.place("station", &station.name, "card"), message));
         }
     }
     found
@@ -48,13 +48,12 @@ pub(super) fn message_to_nobody(subject: &Subject) -> Vec<(Place, String)> {
     let setup = &subject.setup;
     let expert = setup.procedures.iter().find(|procedure| procedure.name == setup.drill.name);
     let Some(expert) = expert else { return Vec::new() };
-    let messages = setup.drill.messages.iter().enumerate();
-    let unheard = messages.filter_map(|(index, message)| {
+    let unheard = setup.drill.messages.iter().filter_map(|message| {
         let to = message.to.as_ref()?;
         let held = expert.steps.iter().any(|step| step.station == *to);
         (!held).then(|| {
             let text = format!("`{}` goes to `{to}`, which the expert crew does not hold", message.name);
-            (subject.place("message", index, "to"), text)
+            (subject.place("message", &message.name, "to"), text)
         })
     });
     unheard.collect()

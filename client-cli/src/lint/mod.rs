@@ -68,9 +68,17 @@ struct Subject {
 }
 
 impl Subject {
-    /// Where something stands in the drill's file.
-    fn place(&self, table: &str, index: usize, key: &str) -> Place {
-        Place::find(&self.drill_file, table, index, key)
+    /// Where something stands: in the drill's file, else in that of the drill that it extends. Of a list of tables the one of
+    /// this name is meant.
+    fn place(&self, table: &str, name: &str, key: &str) -> Place {
+        let found = self.drill_files().find_map(|file| Place::find(file, table, name, key));
+        found.unwrap_or_else(|| Place::beginning(&self.drill_file))
+    }
+
+    /// The drill's file, and that of the drill that it extends.
+    fn drill_files(&self) -> impl Iterator<Item = &TextFile> {
+        let base = self.setup.opening.base.iter().map(|base| &base.drill_file);
+        std::iter::once(&self.drill_file).chain(base)
     }
 }
 

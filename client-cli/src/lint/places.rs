@@ -15,10 +15,15 @@ pub(super) struct Place {
 }
 
 impl Place {
-    /// The key of a table (of a list of tables the one with this index), else the table, else the file's beginning.
-    pub(super) fn find(file: &TextFile, table: &str, index: usize, key: &str) -> Place {
-        let spot = spot(file, table, index, key).map_or((1, 1), |spot| (spot.pos.line, spot.pos.column));
-        Place { file: file.name.clone(), line: spot.0, column: spot.1 }
+    /// The key of a table (of a list of tables the one of this name), else the table.
+    pub(super) fn find(file: &TextFile, table: &str, name: &str, key: &str) -> Option<Place> {
+        let pos = spot(file, table, name, key)?.pos;
+        Some(Place { file: file.name.clone(), line: pos.line, column: pos.column })
+    }
+
+    /// The beginning of a file.
+    pub(super) fn beginning(file: &TextFile) -> Place {
+        Place { file: file.name.clone(), line: 1, column: 1 }
     }
 
     /// The `timeout` of a step of this name, where the file writes one.
@@ -35,13 +40,16 @@ impl Place {
     }
 }
 
-fn spot(file: &TextFile, table: &str, index: usize, key: &str) -> Option<Spot> {
+fn spot(file: &TextFile, table: &str, name: &str, key: &str) -> Option<Spot> {
     let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
     let documents = problems.parse();
     let root = documents.first()?.as_ref()?.root(&problems);
     let found = match ONCE.contains(&table) {
         true => root.table(table, "a table")?,
-        false => root.tables(table, "a table").into_iter().nth(index)?,
+        false => root.tables(table, "a table").into_iter().find(|table| {
+            let written = table.get("name").and_then(|field| field.text());
+            written.is_some_and(|written| written.value == name)
+        })?,
     };
     Some(found.get(key).map_or(found.spot(), |field| field.key_spot()))
 }

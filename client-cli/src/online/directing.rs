@@ -1,7 +1,7 @@
 //! What an instructor types that only the terminal knows: classes, teams, which run is meant.
 
 use crate::clock::parse_time;
-use deadship_protocol::{BeginFrom, ClientMessage};
+use deadship_protocol::{BeginFrom, ClientMessage, DialPosition};
 use deadship_run::setup::ticks;
 use uuid::Uuid;
 
@@ -21,6 +21,7 @@ pub(crate) fn open(rest: &str) -> Result<ClientMessage, String> {
     let (drill, rest) = rest.split_once(char::is_whitespace).unwrap_or((rest, ""));
     let mut crew = None;
     let mut seed = None;
+    let (mut difficulty, mut stress) = (None, None);
     let mut hold = true;
     let mut others = Vec::new();
     for word in rest.split_whitespace() {
@@ -32,6 +33,8 @@ pub(crate) fn open(rest: &str) -> Result<ClientMessage, String> {
                     return Err(format!("open {drill}: `{number}` is not a seed: it is a whole number"));
                 }
             },
+            Some(("difficulty", word)) => difficulty = Some(position(drill, word)?),
+            Some(("stress", word)) => stress = Some(position(drill, word)?),
             Some(("hold", answer)) => hold = answer != "no",
             _ => others.push(word),
         }
@@ -45,7 +48,18 @@ pub(crate) fn open(rest: &str) -> Result<ClientMessage, String> {
         teams.push("Team".to_owned());
     }
     let (id, drill) = (Uuid::new_v4(), drill.to_owned());
-    Ok(ClientMessage::Open { id, drill, teams, title: None, seed, hold, crew, from: None })
+    Ok(ClientMessage::Open {
+        id,
+        drill,
+        teams,
+        title: None,
+        seed,
+        difficulty,
+        stress,
+        hold,
+        crew,
+        from: None,
+    })
 }
 
 /// `again TEAM TIME [TEAM …]`: a class that begins where a run was at a time.
@@ -65,7 +79,30 @@ pub(crate) fn again(runs: &[Known], rest: &str) -> Result<ClientMessage, String>
     }
     let (id, from) = (Uuid::new_v4(), Some(BeginFrom { run, tick: ticks(time_s) }));
     let drill = String::new();
-    Ok(ClientMessage::Open { id, drill, teams, title: None, seed: None, hold: true, crew: None, from })
+    // The seed and the dials are those of the run.
+    let (seed, difficulty, stress) = (None, None, None);
+    Ok(ClientMessage::Open {
+        id,
+        drill,
+        teams,
+        title: None,
+        seed,
+        difficulty,
+        stress,
+        hold: true,
+        crew: None,
+        from,
+    })
+}
+
+/// Where a dial stands, by its word.
+fn position(drill: &str, word: &str) -> Result<DialPosition, String> {
+    match word {
+        "low" => Ok(DialPosition::Low),
+        "usual" => Ok(DialPosition::Usual),
+        "high" => Ok(DialPosition::High),
+        _ => Err(format!("open {drill}: `{word}` is no position of a dial: it is low, usual or high")),
+    }
 }
 
 /// Names parted by spaces.

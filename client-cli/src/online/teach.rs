@@ -26,7 +26,10 @@ const ROOM: usize = 256;
 
 /// The words that only this terminal knows, for `help`.
 pub(crate) const WORDS: [(&str, &str); 12] = [
-    ("open DRILL [TEAM …]", "open a class: a run for each team, on hold; also crew=NAME seed=NUMBER hold=no"),
+    (
+        "open DRILL [TEAM …]",
+        "open a class: a run for each team, on hold; also crew=NAME seed=NUMBER difficulty=high stress=low hold=no",
+    ),
     (
         "again TEAM TIME [TEAM …]",
         "open a class that begins where a team's run was at a time, on hold: again Red 12:30 Red-2, Blue-2",

@@ -17,7 +17,8 @@ struct Change {
 
 /// `deadship diff`.
 pub(crate) fn diff(io: &mut Io, library: &mut Library, args: &DiffArgs) -> Result<u8, Failure> {
-    let (before, after) = (Plan::read(library, &args.before)?, Plan::read(library, &args.after)?);
+    let (before, after) =
+        (Plan::read(library, &args.before, args.dials)?, Plan::read(library, &args.after, args.dials)?);
     let changes = changes(&before, &after);
     for change in &changes {
         if args.json {
@@ -97,6 +98,9 @@ fn facts(plan: &Plan) -> Vec<(String, String)> {
             format!("{} {}", step.sort, step.name),
             format!("{}; {}{goes}", step.what, step.comes.words()),
         ));
+    }
+    for one in &plan.dialled {
+        facts.push((format!("positions of the {} {}", one.sort, one.name), one.there.clone()));
     }
     for one in &plan.objectives {
         let levels: Vec<String> =

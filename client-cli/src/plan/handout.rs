@@ -80,6 +80,11 @@ fn of_leader(plan: &Plan) -> Markup {
                 h3 { "What it can turn out to be" }
                 ul { @for variant in &plan.variants { li { strong { (variant.name) } ": " (variant.about) @if variant.is_this { " (with the drill's own seed)" } } } }
             }
+            @if !plan.dialled.is_empty() || !plan.dials.are_usual() {
+                h3 { "Its dials" }
+                p { "These papers are for " (plan.dials.words()) ". Open a run with others to have more or less of it:" }
+                ul { @for one in &plan.dialled { li { (one.sort) " " strong { (one.name) } " only with " (one.there) } } }
+            }
             h3 { "What the drill brings" }
             ul { @for step in &plan.steps { li { strong { (step.name) } ": " (step.what) ", " (step.comes.words()) @if let Some(goes) = &step.goes { "; gone " (goes.words()) } } } }
             @if plan.steps.is_empty() { p { "Nothing: what is wrong is there from the start." } }

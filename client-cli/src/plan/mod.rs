@@ -4,11 +4,13 @@ mod asked;
 mod diff;
 mod drawing;
 mod handout;
+mod ship;
 mod text;
 
 pub(crate) use diff::diff;
 
 use crate::cli::{HandoutArgs, InspectArgs, PlanForm};
+use crate::dials::DialArgs;
 use crate::export::output::write_new;
 use crate::failure::{Failure, WELL};
 use crate::io::Io;
@@ -16,6 +18,7 @@ use crate::library::Library;
 use crate::trial::open_failed;
 use deadship_plant::unit::{Dimension, format_limit};
 use deadship_run::condition::Condition;
+use deadship_run::dials::Dials;
 use deadship_run::drill::{Drill, SAFETY, Trigger};
 use deadship_run::objective::Objective;
 use deadship_run::setup::Setup;
@@ -23,7 +26,10 @@ use serde::Serialize;
 
 /// `deadship inspect`.
 pub(crate) fn inspect(io: &mut Io, library: &mut Library, args: &InspectArgs) -> Result<u8, Failure> {
-    let plan = Plan::read(library, &args.drill)?;
+    if let Some(ship) = &args.ship {
+        return inspect_ship(io, library, ship, args);
+    }
+    let plan = Plan::read(library, args.drill.as_deref().unwrap_or_default(), args.dials)?;
     let text = match args.form {
         PlanForm::Text => text::render(&plan),
         // Plain data with text keys and finite numbers always serialises.
@@ -34,9 +40,26 @@ pub(crate) fn inspect(io: &mut Io, library: &mut Library, args: &InspectArgs) ->
     Ok(WELL)
 }
 
+/// `deadship inspect --ship`.
+fn inspect_ship(io: &mut Io, library: &Library, ship: &str, args: &InspectArgs) -> Result<u8, Failure> {
+    let (name, files) = library.ship(ship)?;
+    let plan = ship::ShipPlan::read(&name, files, args.only.as_deref())?;
+    let text = match args.form {
+        PlanForm::Text => ship::render(&plan, args.only.is_some()),
+        // As above.
+        PlanForm::Json => serde_json::to_string_pretty(&plan).unwrap_or_default(),
+        PlanForm::Svg => {
+            let text = "a ship is shown as text or JSON; her drawings are on the screens (`deadship join`)";
+            return Err(Failure::Asked(text.to_owned()));
+        }
+    };
+    write_new(io, args.output.as_deref(), &mut |out| out.line(text.trim_end()))?;
+    Ok(WELL)
+}
+
 /// `deadship handout`.
 pub(crate) fn handout(io: &mut Io, library: &mut Library, args: &HandoutArgs) -> Result<u8, Failure> {
-    let plan = Plan::read(library, &args.drill)?;
+    let plan = Plan::read(library, &args.drill, args.dials)?;
     let page = handout::page(&plan, args.for_team);
     write_new(io, args.output.as_deref(), &mut |out| out.line(page.trim_end()))?;
     Ok(WELL)
@@ -58,6 +81,10 @@ pub(crate) struct Plan {
     seed: u64,
     /// What it can turn out to be; which it is with this seed.
     variants: Vec<VariantPlan>,
+    /// Where its dials stand.
+    dials: Dials,
+    /// What it brings or expects only with some positions of them, whether or not that is below.
+    dialled: Vec<DialledPlan>,
     brief: String,
     safety: String,
     stations: Vec<StationPlan>,
@@ -77,6 +104,16 @@ struct VariantPlan {
     name: String,
     about: String,
     is_this: bool,
+}
+
+/// Something that depends on the dials.
+#[derive(Clone, Debug, Serialize)]
+struct DialledPlan {
+    /// `fault`, `message`, `probe`, `decision`, `expect`.
+    sort: &'static str,
+    name: String,
+    /// With which positions it is there, in words.
+    there: String,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -153,10 +190,11 @@ struct ProcedureStep {
 
 impl Plan {
     /// A drill by name or file, with its ship and its procedures.
-    pub(crate) fn read(library: &mut Library, name: &str) -> Result<Plan, Failure> {
+    pub(crate) fn read(library: &mut Library, name: &str, dials: DialArgs) -> Result<Plan, Failure> {
         let drill = library.drill(name)?;
         let procedures = library.procedures_for(drill.stem());
-        let opening = library.opening(drill, procedures, None)?;
+        let mut opening = library.opening(drill, procedures, None)?;
+        opening.dials = dials.dials();
         let (setup, _) = Setup::new(opening).map_err(open_failed)?;
         Ok(Plan::of(&setup))
     }
@@ -184,6 +222,8 @@ impl Plan {
                     is_this: drill.variant == Some(at),
                 })
                 .collect(),
+            dials: drill.dials,
+            dialled: dialled(drill),
             brief: drill.brief.trim().to_owned(),
             safety: [drill.safety.trim(), SAFETY].join(" ").trim().to_owned(),
             stations: stations(setup),
@@ -208,6 +248,15 @@ impl Plan {
             sources: drill.about.sources.clone(),
         }
     }
+}
+
+fn dialled(drill: &Drill) -> Vec<DialledPlan> {
+    let of_one = |one: &deadship_run::drill::Dialled| DialledPlan {
+        sort: one.sort,
+        name: one.name.clone(),
+        there: one.there.words().unwrap_or_default(),
+    };
+    drill.dialled.iter().map(of_one).collect()
 }
 
 fn stations(setup: &Setup) -> Vec<StationPlan> {

@@ -20,6 +20,12 @@ pub(super) fn render(plan: &Plan) -> String {
         let this = if variant.is_this { " (with this seed, and so below)" } else { "" };
         row("variant", format!("{}: {}{this}", variant.name, variant.about));
     }
+    if !plan.dialled.is_empty() || !plan.dials.are_usual() {
+        row("dials", format!("{} (and so below)", plan.dials.words()));
+    }
+    for one in &plan.dialled {
+        row("", format!("{} {} only with {}", one.sort, one.name, one.there));
+    }
     if let Some(aim) = &plan.aim {
         let ends = if aim.ends { "; the run ends then" } else { "" };
         row("aim", format!("{} (held {}{ends})", aim.text, time(aim.hold_s)));

@@ -13,6 +13,9 @@ pub(crate) const OWN_WORDS: [(&str, &str, &str); 2] = [
 /// Words of the instructor's screen that go to no run.
 const CLASS_WORDS: [&str; 7] = ["again", "all", "drills", "for", "hand", "runs", "use"];
 
+/// What can be said of a class that is opened, besides its teams.
+const OPEN_WORDS: [&str; 5] = ["difficulty=high", "difficulty=low", "hold=no", "stress=high", "stress=low"];
+
 /// Names that stand in no drawing.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Names {
@@ -39,6 +42,9 @@ pub(crate) fn candidates(model: &Model, names: &Names, typed: &str) -> Vec<Strin
         ["set", component] => settings(model, component),
         ["set", component, setting] => values(model, component, setting),
         ["rate", objective] => levels(model, objective),
+        ["open", drill, ..] if model.sees_all && names.drills.iter().any(|known| known == drill) => {
+            OPEN_WORDS.map(str::to_owned).to_vec()
+        }
         ["all", rest @ ..] if model.sees_all => return candidates(model, names, &after(rest, &begun)),
         [.., "to"] => names.stations.iter().map(|station| format!("{station}:")).collect(),
         _ => Vec::new(),

@@ -13,6 +13,7 @@
 mod translate;
 mod types;
 
+use crate::asking::NOT_ASKED;
 use cel::{Context, Program, Value};
 use deadship_plant::Plant;
 use deadship_plant::plant::Compiled;
@@ -199,7 +200,7 @@ impl Instant<'_> {
             Source::Alert(alert) => Value::Bool(self.plant.alert_on(alert)),
             Source::Fault(component, fault) => Value::Bool(self.plant.fault(component, fault) > 0.0),
             Source::Done(index) => Value::Bool(self.done.get(index).copied().unwrap_or(false)),
-            Source::Decided(index) => text(self.decided.get(index).map_or("", String::as_str)),
+            Source::Decided(index) => text(self.decided.get(index).map_or(NOT_ASKED, String::as_str)),
             Source::Time => Value::Float(self.time_s),
             Source::Number { value, .. } => Value::Float(value),
         }

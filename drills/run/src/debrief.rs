@@ -12,6 +12,7 @@ pub use notes::{Added, Note};
 pub use objectives::{ObjectiveCourse, Raters, Rating};
 pub use stages::Stage;
 
+use crate::dials::Dials;
 use crate::drill::SAFETY;
 use crate::drill_file::{Outline, outline};
 use crate::envelope::Envelope;
@@ -35,6 +36,9 @@ pub struct Debrief {
     pub run: Uuid,
     /// Title of the drill.
     pub drill: String,
+    /// Where its dials stood.
+    #[serde(default, skip_serializing_if = "Dials::are_usual")]
+    pub dials: Dials,
     /// Name of the ship.
     pub ship: String,
     /// Where it was forked from.
@@ -252,8 +256,9 @@ impl Fold {
         self.asked.take(envelope);
         match &envelope.event {
             Event::RunOpened(opening) => {
-                self.outline = outline(&opening.drill_file.text);
+                self.outline = outline(opening);
                 self.report.drill = self.outline.title.clone();
+                self.report.dials = opening.dials;
                 self.report.ship = opening.ship.clone();
                 self.report.parent = opening.parent.clone();
                 let mark = |name: &str, text: &str| Mark {

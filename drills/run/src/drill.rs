@@ -2,6 +2,7 @@
 
 use crate::asking::{Ask, Asking, RESERVED};
 use crate::condition::Condition;
+use crate::dials::{Dials, Positions};
 use crate::objective::Objective;
 use deadship_plant::plant::Intermittent;
 
@@ -53,6 +54,21 @@ pub struct Drill {
     pub variants: Vec<Variant>,
     /// Which of them this run is: its seed chooses.
     pub variant: Option<usize>,
+    /// Where its dials stand in this run.
+    pub dials: Dials,
+    /// What it brings or expects only with some positions of them, in this run or not.
+    pub dialled: Vec<Dialled>,
+}
+
+/// A part of a drill that depends on the dials.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Dialled {
+    /// `fault`, `message`, `probe`, `decision`, `expect`.
+    pub sort: &'static str,
+    /// Name.
+    pub name: String,
+    /// With which positions it is there.
+    pub there: Positions,
 }
 
 /// One of the things that a drill can turn out to be, so that who has met it once does not know it all.

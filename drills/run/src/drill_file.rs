@@ -3,19 +3,27 @@
 mod acts;
 mod asks;
 mod circles;
+mod glances;
+mod layers;
 mod objectives;
 mod parts;
 mod steps;
 
+pub(crate) use glances::own_states;
+pub use glances::{
+    Outline, base_of, drill_of, extended_by, of_either, outline, seed_of, ship_of, without_base, without_ship,
+};
+
 use crate::condition::{Condition, Names};
-use crate::drill::{AIM, About, Drill, HARDEST, Variant};
-use crate::objective::Objective;
-use crate::opening::{Opening, TextFile};
+use crate::dials::{Dials, Positions};
+use crate::drill::{AIM, About, Dialled, Drill, HARDEST, Variant};
+use crate::opening::Opening;
 use crate::procedure::Procedure;
 use deadship_plant::file::toml_reader::{At, Field, Learned, Problems, Reader, Spot};
 use deadship_plant::plant::Compiled;
 use deadship_plant::spec::Problem;
 use deadship_plant::unit::Dimension;
+use layers::{Layers, LeftOut, name_of, positions};
 use std::collections::BTreeMap;
 
 /// The newest format of drill and procedure files that is read.
@@ -31,107 +39,28 @@ const LONGEST_SETTLE_S: f64 = 600.0;
 struct Desk<'a> {
     problems: &'a Problems,
     compiled: &'a Compiled,
+    /// What `done("…")` knows: first what is expected in this run and the aim, in the order of [`crate::watch::Watch::done`], then
+    /// what is expected with other positions of the dials, or is left out.
     dones: Vec<String>,
     decisions: Vec<(String, Vec<String>)>,
+    /// Of each of these, what must be known before anything may wait for it.
+    expected: Vec<Expected>,
     /// What the drill can turn out to be, and what it is in this run.
     variants: Vec<Variant>,
     variant: Option<usize>,
     /// Names of the procedures that are read with it.
     procedures: Vec<String>,
+    dials: Dials,
+    /// What is left out of the drill that this one extends.
+    left_out: Vec<LeftOut>,
+    /// Of each file: is it one that is extended?
+    is_extended: Vec<bool>,
 }
 
-/// The name of the ship that a drill file names; `None` when it cannot be found out.
-pub fn ship_of(text: &str) -> Option<String> {
-    glance(text, "drill", |head| Some(head.get("ship")?.text()?.value))
-}
-
-/// Why no ship could be found out from a drill file: what is wrong with it as TOML, or that it names none.
-pub fn without_ship(file: &TextFile) -> Vec<Problem> {
-    let problems = Problems::new(&[(file.name.clone(), file.text.clone())]);
-    for document in problems.parse().iter().flatten() {
-        let root = document.root(&problems);
-        match root.get("drill") {
-            Some(field) => {
-                let ship = field.table("a drill").and_then(|head| head.need("ship"));
-                ship.and_then(|ship| ship.text());
-            }
-            None => problems.report(root.spot(), "the file has no `[drill]`"),
-        }
-    }
-    problems.sorted()
-}
-
-/// Names of the start states that a drill file adds to those of its ship.
-pub(crate) fn own_states(text: &str) -> Vec<String> {
-    let problems = Problems::new(&[(String::new(), text.to_owned())]);
-    let documents = problems.parse();
-    let states = documents.iter().flatten().flat_map(|file| file.root(&problems).tables("state", "a state"));
-    states.filter_map(|state| Some(state.get("name")?.text()?.value)).collect()
-}
-
-/// The seed that a drill file gives.
-pub fn seed_of(text: &str) -> Option<u64> {
-    glance(text, "drill", |head| Some(head.get("seed")?.whole(0, i64::MAX)?.value as u64))
-}
-
-/// The name of the drill that a procedure file names.
-pub fn drill_of(text: &str) -> Option<String> {
-    glance(text, "procedure", |head| Some(head.get("drill")?.text()?.value))
-}
-
-/// What a drill file says about what is marked.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Outline {
-    /// Title of the drill.
-    pub title: String,
-    /// What it is about.
-    pub aim: Option<String>,
-    /// Name and text of what is expected, in order.
-    pub expects: Vec<(String, String)>,
-    /// Objectives, in order.
-    pub objectives: Vec<Objective>,
-    /// Expectation and the objective that it belongs to.
-    pub objective_of: Vec<(String, String)>,
-}
-
-/// What a drill file says about what is marked, without looking at its ship: for reports.
-pub fn outline(text: &str) -> Outline {
-    let problems = Problems::new(&[(String::new(), text.to_owned())]);
-    let documents = problems.parse();
-    let Some(root) = documents.first().and_then(|document| Some(document.as_ref()?.root(&problems))) else {
-        return Outline::default();
-    };
-    let text_of = |table: &Reader<'_>, key: &str| table.get(key).and_then(|field| Some(field.text()?.value));
-    let head = root.table("drill", "a drill");
-    let aim = root.table("aim", "an aim");
-    let expects = root.tables("expect", "an expectation");
-    let objectives = root.tables("objective", "an objective");
-    Outline {
-        objectives: objectives.iter().filter_map(objectives::glance).collect(),
-        objective_of: expects
-            .iter()
-            .filter_map(|table| Some((text_of(table, "name")?, text_of(table, "objective")?)))
-            .collect(),
-        title: head.and_then(|head| text_of(&head, "title")).unwrap_or_default(),
-        aim: aim.map(|aim| text_of(&aim, "text").unwrap_or_default()),
-        expects: expects
-            .iter()
-            .filter_map(|table| {
-                let name = text_of(table, "name")?;
-                let text = text_of(table, "text").unwrap_or_else(|| name.clone());
-                Some((name, text))
-            })
-            .collect(),
-    }
-}
-
-/// One value of the head of a file; what is wrong with it is said when it is read.
-fn glance<T>(text: &str, head: &str, look: impl Fn(&Reader<'_>) -> Option<T>) -> Option<T> {
-    let problems = Problems::new(&[(String::new(), text.to_owned())]);
-    let documents = problems.parse();
-    let root = documents.first()?.as_ref()?.root(&problems);
-    let head = root.table(head, head)?;
-    look(&head)
+/// With which positions of the dials something is expected, and where it is left out.
+struct Expected {
+    there: Positions,
+    left_out: Option<Spot>,
 }
 
 /// Reads the drill and the procedures of an opening, against the ship.
@@ -139,8 +68,9 @@ fn glance<T>(text: &str, head: &str, look: impl Fn(&Reader<'_>) -> Option<T>) ->
 /// # Errors
 /// Everything that is wrong with them, sorted by position.
 pub(crate) fn read(opening: &Opening, compiled: &Compiled) -> Result<(Drill, Vec<Procedure>), Vec<Problem>> {
-    let problems = Problems::new(&files_of(opening));
-    match read_all(&problems, opening, compiled) {
+    let (files, is_extended): (Vec<_>, Vec<_>) = files_of(opening).into_iter().unzip();
+    let problems = Problems::new(&files);
+    match read_all(&problems, opening, compiled, is_extended) {
         (Some(drill), procedures) if !problems.any() => Ok((drill, procedures)),
         _ => Err(problems.sorted()),
     }
@@ -148,17 +78,32 @@ pub(crate) fn read(opening: &Opening, compiled: &Compiled) -> Result<(Drill, Vec
 
 /// What the readers of drills and procedures ask of the files of an opening.
 pub fn learn(opening: &Opening, compiled: &Compiled) -> Learned {
-    let problems = Problems::learning(&files_of(opening));
-    read_all(&problems, opening, compiled);
+    let (files, is_extended): (Vec<_>, Vec<_>) = files_of(opening).into_iter().unzip();
+    let problems = Problems::learning(&files);
+    read_all(&problems, opening, compiled, is_extended);
     problems.learned()
 }
 
-fn files_of(opening: &Opening) -> Vec<(String, String)> {
-    let files = std::iter::once(&opening.drill_file).chain(&opening.procedures);
-    files.map(|file| (file.name.clone(), file.text.clone())).collect()
+/// Name and text of a file, and whether it is one that is extended.
+type Written = ((String, String), bool);
+
+/// The drill, the one that it extends, the procedures, those that they extend of the other drill.
+fn files_of(opening: &Opening) -> Vec<Written> {
+    let base = || opening.base.iter();
+    let own = std::iter::once((&opening.drill_file, false));
+    let files = own
+        .chain(base().map(|base| (&base.drill_file, true)))
+        .chain(opening.procedures.iter().map(|file| (file, false)))
+        .chain(base().flat_map(|base| &base.procedures).map(|file| (file, true)));
+    files.map(|(file, is_extended)| ((file.name.clone(), file.text.clone()), is_extended)).collect()
 }
 
-fn read_all(problems: &Problems, opening: &Opening, compiled: &Compiled) -> (Option<Drill>, Vec<Procedure>) {
+fn read_all(
+    problems: &Problems,
+    opening: &Opening,
+    compiled: &Compiled,
+    is_extended: Vec<bool>,
+) -> (Option<Drill>, Vec<Procedure>) {
     let documents = problems.parse();
     let procedures = opening.procedures.iter().map(|file| file.stem().to_owned()).collect();
     let mut desk = Desk {
@@ -166,43 +111,92 @@ fn read_all(problems: &Problems, opening: &Opening, compiled: &Compiled) -> (Opt
         compiled,
         dones: Vec::new(),
         decisions: Vec::new(),
+        expected: Vec::new(),
         variants: Vec::new(),
         variant: None,
         procedures,
+        dials: opening.dials,
+        left_out: Vec::new(),
+        is_extended,
     };
-    let mut roots = documents.iter().map(|document| document.as_ref().map(|d| d.root(problems)));
-    let drill = roots.next().flatten().filter(|root| root.format(FORMAT)).and_then(|root| {
-        let drill = desk.read_drill(opening, &root);
-        root.finish();
+    let mut roots = documents.iter().map(|document| {
+        let root = document.as_ref()?.root(problems);
+        root.format(FORMAT).then_some(root)
+    });
+    let own = roots.next().flatten();
+    let base = opening.base.as_ref().map(|_| roots.next().flatten());
+    let layers = match (own, base) {
+        (Some(own), None) => Some((own, None)),
+        (Some(own), Some(Some(base))) => Some((own, Some(base))),
+        // What is wrong with the other file has been told, and would be told again of this one.
+        _ => None,
+    };
+    let drill = layers.and_then(|(own, base)| {
+        check_extends(problems, &opening.drill, &own, base.as_ref());
+        let layers = Layers::new(own, base);
+        let drill = desk.read_drill(opening, &layers);
+        // States are read with the ship.
+        layers.finish(&["state"]);
         drill
     });
-    let procedures = desk.read_procedures(opening, roots.collect(), drill.as_ref());
+    let own = opening.procedures.len();
+    let roots: Vec<Option<Reader<'_>>> = roots.collect();
+    let (own, of_base) = roots.split_at(own.min(roots.len()));
+    let procedures = desk.read_procedures(opening, own, of_base, drill.as_ref());
     (drill, procedures)
 }
 
+/// `extends`: another drill, that extends none itself.
+fn check_extends(problems: &Problems, name: &str, own: &Reader<'_>, base: Option<&Reader<'_>>) {
+    let extends = |root: &Reader<'_>| root.table("drill", "a drill")?.get("extends")?.text();
+    let Some(named) = extends(own) else { return };
+    let Some(base) = base else {
+        let message = format!("there is no drill `{}` to extend", named.value);
+        return problems.report(named.spot, message);
+    };
+    if named.value == name {
+        return problems.report(named.spot, "a drill cannot extend itself");
+    }
+    if let Some(other) = extends(base) {
+        let message =
+            format!("`{}` extends `{}`: one that is extended extends none itself", named.value, other.value);
+        let help = format!("extend `{}`, and write what else you need here", other.value);
+        problems.report_with_help(named.spot, message, help);
+    }
+}
+
 impl<'a> Desk<'a> {
-    fn read_drill(&mut self, opening: &Opening, root: &Reader<'a>) -> Option<Drill> {
+    fn read_drill(&mut self, opening: &Opening, root: &Layers<'a>) -> Option<Drill> {
+        self.left_out = root.left_out().to_vec();
         let expects = root.tables("expect", "an expectation");
-        self.dones = expects.iter().filter_map(|table| Some(table.get("name")?.text()?.value)).collect();
-        self.dones.push(AIM.to_owned());
-        let decisions = root.tables("decision", "a decision");
-        self.decisions = self.glance_at_decisions(&decisions);
+        self.know_expected(&expects);
         self.variants = self.read_variants(&root.tables("variant", "a variant"));
         self.variant = chosen(opening.seed, self.variants.len());
+        let decisions = root.tables("decision", "a decision");
+        self.decisions = self.glance_at_decisions(&decisions);
         let stations = self.read_stations(&root.tables("station", "a station"));
         let station_names: Vec<String> = stations.iter().map(|station| station.name.clone()).collect();
         let mut names = StepNames::default();
-        let faults = self.read_faults(&root.tables("fault", "a fault"), &mut names);
-        let messages = self.read_messages(&root.tables("message", "a message"), &station_names, &mut names);
-        let mut askings = self.read_probes(&root.tables("probe", "a probe"), &station_names, &mut names);
+        let (faults, messages) = (root.tables("fault", "a fault"), root.tables("message", "a message"));
+        let probes = root.tables("probe", "a probe");
+        let dialled = dialled(&[
+            ("fault", &faults),
+            ("message", &messages),
+            ("probe", &probes),
+            ("decision", &decisions),
+            ("expect", &expects),
+        ]);
+        let faults = self.read_faults(&faults, &mut names);
+        let messages = self.read_messages(&messages, &station_names, &mut names);
+        let mut askings = self.read_probes(&probes, &station_names, &mut names);
         askings.extend(self.read_decisions(&decisions, &station_names, &mut names));
-        let aim = root.table("aim", "an aim").and_then(|table| self.read_aim(&table));
+        let aim = root.table("aim", "an aim", &[]).and_then(|table| self.read_aim(&table));
         let objectives = self.read_objectives(&root.tables("objective", "an objective"));
         self.check_variants(root);
         let tables = expects;
         let expects = self.read_expects(&tables, &objectives);
         self.check_circles(&tables, &expects, aim.as_ref());
-        let Some(head) = root.table("drill", "a drill") else {
+        let Some(head) = root.head() else {
             self.problems.report(root.spot(), "the file has no `[drill]`");
             return None;
         };
@@ -243,11 +237,28 @@ impl<'a> Desk<'a> {
             about: self.read_about(&head),
             variants: self.variants.clone(),
             variant: self.variant,
+            dials: self.dials,
+            dialled,
         };
+        // Checked before anything else is read.
+        head.also_known(["extends", "without"]);
         head.finish();
-        // Those are read with the ship.
-        root.also_known(["state"]);
         Some(drill)
+    }
+
+    /// What `done("…")` knows.
+    fn know_expected(&mut self, expects: &[Reader<'a>]) {
+        let known = expects.iter().filter_map(|table| Some((name_of(table)?, positions(table))));
+        let (now, otherwise): (Vec<_>, Vec<_>) = known.partition(|(_, there)| there.hold(self.dials));
+        let aim = (AIM.to_owned(), Positions::ALL);
+        for (name, there) in now.into_iter().chain([aim]).chain(otherwise) {
+            self.dones.push(name);
+            self.expected.push(Expected { there, left_out: None });
+        }
+        for out in self.left_out.iter().filter(|out| out.list == "expect") {
+            self.dones.push(out.name.value.clone());
+            self.expected.push(Expected { there: Positions::ALL, left_out: Some(out.name.spot) });
+        }
     }
 
     fn read_about(&self, head: &Reader<'a>) -> About {
@@ -291,10 +302,18 @@ impl<'a> Desk<'a> {
     }
 
     fn condition(&self, field: &Field<'a>) -> Option<Condition> {
+        self.condition_of(field, &Positions::ALL)
+    }
+
+    /// A condition of something that is there with these positions of the dials.
+    fn condition_of(&self, field: &Field<'a>, there: &Positions) -> Option<Condition> {
         let text = field.text()?;
         let names = Names { compiled: self.compiled, dones: &self.dones, decisions: &self.decisions };
         match Condition::new(&text.value, &names) {
-            Ok(condition) => Some(condition),
+            Ok(condition) => {
+                condition.dones().for_each(|done| self.check_waiting(done, field, there));
+                Some(condition)
+            }
             Err(wrongs) => {
                 for wrong in wrongs {
                     let spot = field.spot_within(wrong.at);
@@ -307,6 +326,56 @@ impl<'a> Desk<'a> {
                 None
             }
         }
+    }
+
+    /// What is waited for must be expected wherever what waits for it is there.
+    fn check_waiting(&self, done: usize, field: &Field<'a>, there: &Positions) {
+        let (name, expected, spot) = (&self.dones[done], &self.expected[done], field.spot());
+        if let Some(left_out) = expected.left_out {
+            let message = match self.is_of_extended(spot) {
+                true => format!("`{name}` cannot be left out: {} waits for it", self.problems.describe(spot)),
+                false => {
+                    return field.report(&format!("it waits for `{name}`, which is left out"));
+                }
+            };
+            self.problems.report(left_out, message);
+        } else if let Some(dials) = there.beyond(&expected.there) {
+            let message = format!(
+                "`{}`: it waits for `{name}`, which is not expected with {}",
+                field.key(),
+                dials.words()
+            );
+            let help = format!(
+                "give both the same positions of the dials, or wait for something else than `{name}`"
+            );
+            self.problems.report_with_help(spot, message, help);
+        }
+    }
+
+    /// Puts on the list that a name of the drill is not known: where it is left out, if it was known without that.
+    fn unknown<'k>(
+        &self,
+        list: &str,
+        name: &At<String>,
+        message: String,
+        known: impl IntoIterator<Item = &'k str>,
+    ) {
+        let is_it = |out: &&LeftOut| out.list == list && out.name.value == name.value;
+        match self.left_out.iter().find(is_it).filter(|_| self.is_of_extended(name.spot)) {
+            Some(out) => {
+                let place = self.problems.describe(name.spot);
+                let message = format!("`{}` cannot be left out: {place} names it", name.value);
+                self.problems.report(out.name.spot, message);
+            }
+            None => {
+                self.problems.unknown(name.spot, message, &name.value, known);
+            }
+        }
+    }
+
+    /// Does it stand in a file that is extended?
+    fn is_of_extended(&self, spot: Spot) -> bool {
+        self.is_extended.get(spot.pos.file as usize).copied().unwrap_or(false)
     }
 
     /// Component and fault of `component.fault`.
@@ -351,6 +420,15 @@ impl<'a> Desk<'a> {
         }
         found
     }
+}
+
+/// What depends on the dials.
+fn dialled(lists: &[(&'static str, &Vec<Reader<'_>>)]) -> Vec<Dialled> {
+    let all = lists.iter().flat_map(|(sort, tables)| tables.iter().map(move |table| (*sort, table)));
+    let of_one = |(sort, table): (&'static str, &Reader<'_>)| {
+        Some(Dialled { sort, name: name_of(table)?, there: positions(table) })
+    };
+    all.filter_map(of_one).filter(|one| one.there != Positions::ALL).collect()
 }
 
 /// The one of so many that a seed chooses; each is as likely.

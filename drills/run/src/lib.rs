@@ -18,6 +18,7 @@ pub mod condition;
 pub mod crew;
 pub mod debrief;
 pub mod decide;
+pub mod dials;
 pub mod drill;
 pub mod drill_file;
 pub mod envelope;

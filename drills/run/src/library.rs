@@ -3,7 +3,7 @@
 //! Names are paths: `ships/NAME/….toml`, `rigs/NAME.toml`, `library/DRILL.toml`, `procedures/NAME.toml`. Files are not
 //! read here: whoever has a folder passes name and text.
 
-use crate::drill_file::{drill_of, ship_of};
+use crate::drill_file::{base_of, drill_of, of_either, seed_of, ship_of};
 use crate::opening::{Opening, TextFile};
 use deadship_plant::file::toml_reader::nearest;
 use std::collections::BTreeMap;
@@ -113,14 +113,20 @@ impl Library {
     /// All that a run of a drill is opened with. `seed`: unless the drill's own shall be taken.
     ///
     /// # Errors
-    /// The drill or its ship is missing.
+    /// The drill, the one that it extends, or its ship is missing.
     pub fn opening(&self, drill: &str, seed: Option<u64>) -> Result<Opening, Missing> {
         let file = self.drill(drill)?;
+        let base = base_of(&file.text).map(|base| self.drill(&base)).transpose()?;
         // A drill whose ship cannot be found out gives its own errors when it is read.
-        let ship = ship_of(&file.text);
+        let ship = of_either(&file, base.as_ref(), ship_of);
         let ship_files = ship.as_deref().map_or(Ok(Vec::new()), |ship| self.ship(ship))?;
-        let seed = seed.or_else(|| crate::drill_file::seed_of(&file.text)).unwrap_or(0);
-        Ok(Opening::new(file, ship.as_deref().unwrap_or(""), ship_files, self.procedures_for(drill), seed))
+        let seed = seed.or_else(|| of_either(&file, base.as_ref(), seed_of)).unwrap_or(0);
+        let base = base.map(|base| {
+            let of_it = self.procedures_for(base.stem());
+            (base, of_it)
+        });
+        let (ship, procedures) = (ship.as_deref().unwrap_or(""), self.procedures_for(drill));
+        Ok(Opening::new(file, ship, ship_files, procedures, seed).extending(base))
     }
 }
 

@@ -1,5 +1,7 @@
 //! What a run is opened with: every text it depends on, so that a file that changes later changes no run.
 
+use crate::dials::Dials;
+use crate::drill_file::extended_by;
 use deadship_plant::spec::Problem;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -25,6 +27,16 @@ impl TextFile {
         let file = self.name.rsplit('/').next().unwrap_or(&self.name);
         file.strip_suffix(".toml").unwrap_or(file)
     }
+}
+
+/// The texts that a drill extends.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Base {
+    /// The file of the drill that it extends.
+    pub drill_file: TextFile,
+    /// Procedures of that drill that the drill's own extend.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub procedures: Vec<TextFile>,
 }
 
 /// The instant of another run that a run was forked from.
@@ -64,9 +76,27 @@ pub struct Opening {
     /// Is the team shown ratings that are given when the run is over? `None`: as the drill says.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub team_sees_ratings: Option<bool>,
+    /// What the drill extends; `None`: nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub base: Option<Base>,
+    /// Where its dials stand.
+    #[serde(default, skip_serializing_if = "Dials::are_usual")]
+    pub dials: Dials,
 }
 
 impl Opening {
+    /// The same for a drill that extends another, of whose procedures those are kept that its own extend.
+    pub fn extending(mut self, base: Option<(TextFile, Vec<TextFile>)>) -> Opening {
+        self.base = base.map(|(drill_file, mut procedures)| {
+            let extended: Vec<String> =
+                self.procedures.iter().filter_map(|own| extended_by(&own.text)).collect();
+            let is_own = |name: &str| self.procedures.iter().any(|own| own.stem() == name);
+            procedures.retain(|one| !is_own(one.stem()) && extended.iter().any(|name| name == one.stem()));
+            Base { drill_file, procedures }
+        });
+        self
+    }
+
     /// For this version of the model, nothing forked.
     pub fn new(
         drill_file: TextFile,
@@ -87,6 +117,8 @@ impl Opening {
             tick_s: deadship_plant::TICK_S,
             parent: None,
             team_sees_ratings: None,
+            base: None,
+            dials: Dials::default(),
         }
     }
 }

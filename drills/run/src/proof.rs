@@ -102,6 +102,8 @@ pub struct Bench {
     pub about: About,
     /// Faults that the drill brings.
     pub faults: u64,
+    /// Does anything in it depend on the dials?
+    pub has_dials: bool,
     /// Has it an aim?
     pub has_aim: bool,
     /// Has it a procedure that bears its name?
@@ -125,6 +127,7 @@ impl Bench {
             ship: setup.drill.ship.clone(),
             about: setup.drill.about.clone(),
             faults: setup.drill.faults.len() as u64,
+            has_dials: !setup.drill.dialled.is_empty(),
             has_aim: setup.drill.aim.is_some(),
             errors,
             expects: setup.drill.expects.clone(),

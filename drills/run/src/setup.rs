@@ -38,10 +38,16 @@ impl Setup {
         let files: Vec<(String, String)> =
             opening.ship_files.iter().map(|file| (file.name.clone(), file.text.clone())).collect();
         if files.is_empty() {
-            return Err(OpenError::Files(drill_file::without_ship(&opening.drill_file)));
+            return Err(OpenError::Files(drill_file::without_ship(
+                &opening.drill_file,
+                opening.base.as_ref().map(|base| &base.drill_file),
+            )));
         }
-        let drill_file = (opening.drill_file.name.clone(), opening.drill_file.text.clone());
-        let spec = read_ship_with_states(REGISTRY, &files, &[drill_file])
+        // The drill's own states take the place of those of the one that it extends.
+        let base = opening.base.iter().map(|base| &base.drill_file);
+        let of_states: Vec<(String, String)> =
+            base.chain([&opening.drill_file]).map(|file| (file.name.clone(), file.text.clone())).collect();
+        let spec = read_ship_with_states(REGISTRY, &files, &of_states)
             .map_err(|problems| OpenError::Files(with_drill(problems, &files, &opening)))?;
         let bare = Plant::new(spec, None).map_err(|_| OpenError::Files(Vec::new()))?;
         let (mut drill, procedures) = drill_file::read(&opening, &bare.compiled).map_err(OpenError::Files)?;
@@ -90,7 +96,8 @@ impl Setup {
 fn with_drill(mut problems: Vec<Problem>, ship: &[(String, String)], opening: &Opening) -> Vec<Problem> {
     let Ok(mut spec) = read_ship(REGISTRY, ship) else { return problems };
     // Their names are known, whatever they set.
-    for name in drill_file::own_states(&opening.drill_file.text) {
+    let base = opening.base.iter().map(|base| &base.drill_file);
+    for name in base.chain([&opening.drill_file]).flat_map(|file| drill_file::own_states(&file.text)) {
         spec.states.push(StateSpec { name, about: String::new(), sets: Vec::new() });
     }
     if let Ok(bare) = Plant::new(spec, None)

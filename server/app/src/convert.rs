@@ -1,6 +1,7 @@
 //! From what the run says to what goes over the wire: the one place.
 
 use deadship_protocol as wire;
+use deadship_run::dials::{Dials, Position};
 use deadship_run::drill::Drill;
 use deadship_run::event::Event;
 use deadship_run::setup::Setup;
@@ -154,6 +155,16 @@ fn data(event: &Event) -> Value {
     let mut value = serde_json::to_value(event).unwrap_or_default();
     let data = value.get_mut("event").map_or(Value::Null, Value::take);
     if data.as_object().is_some_and(serde_json::Map::is_empty) { Value::Null } else { data }
+}
+
+/// Dials as asked for; left out, one stands as the drill was written.
+pub(crate) fn dials(difficulty: Option<wire::DialPosition>, stress: Option<wire::DialPosition>) -> Dials {
+    let position = |asked: Option<wire::DialPosition>| match asked {
+        None | Some(wire::DialPosition::Usual) => Position::Usual,
+        Some(wire::DialPosition::Low) => Position::Low,
+        Some(wire::DialPosition::High) => Position::High,
+    };
+    Dials { difficulty: position(difficulty), stress: position(stress) }
 }
 
 /// Ticks for people.

@@ -5,6 +5,7 @@ use crate::rooms::{ClassWanted, Rooms};
 use crate::run_task::{RunHandle, ToRun};
 use crate::server::Server;
 use deadship_protocol::ErrorCode;
+use deadship_run::dials::Dials;
 use deadship_run::{Envelope, Event, Role, Who, timeline};
 use deadship_store::{EventStore, StreamId};
 use std::sync::Arc;
@@ -63,6 +64,7 @@ async fn open(rooms: &Arc<Rooms>, team: &str, crew: &str, speed: f64) -> Result<
         teams: vec![team.to_owned()],
         title: Some("Demonstration".to_owned()),
         seed: None,
+        dials: Dials::default(),
         hold: false,
         crew: Some(crew.to_owned()),
         from: None,

@@ -1,5 +1,6 @@
 //! REST under `/api`: for scripts and for those who fetch what was recorded.
 
+use crate::convert;
 use crate::describe;
 use crate::fault::Fault;
 use crate::house::HOUSE_STREAM;
@@ -164,11 +165,12 @@ async fn open(
     rooms: web::Data<Arc<Rooms>>,
 ) -> Result<HttpResponse, Fault> {
     check_key(&request, &rooms)?;
-    let OpenBody { drill, teams, title, seed, hold, crew, by, from } = body.into_inner();
+    let OpenBody { drill, teams, title, seed, difficulty, stress, hold, crew, by, from } = body.into_inner();
     let by = instructor(by.as_deref())?.key().unwrap_or_default();
     let hold = hold.unwrap_or(true);
-    let opened =
-        rooms.open_class(ClassWanted { by, drill, teams, title, seed, hold, crew, from, boost: 1.0 }).await?;
+    let dials = convert::dials(difficulty, stress);
+    let wanted = ClassWanted { by, drill, teams, title, seed, dials, hold, crew, from, boost: 1.0 };
+    let opened = rooms.open_class(wanted).await?;
     Ok(HttpResponse::Created().json(OpenedBody {
         class: opened.class,
         title: opened.title,

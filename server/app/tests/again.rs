@@ -14,6 +14,8 @@ fn again(from: BeginFrom) -> ClientMessage {
         teams: vec!["Red again".to_owned(), "Blue too".to_owned()],
         title: None,
         seed: None,
+        difficulty: None,
+        stress: None,
         hold: false,
         crew: None,
         from: Some(from),

@@ -26,6 +26,8 @@ async fn open(client: &mut Client) -> (Uuid, Vec<OpenedRun>) {
             teams,
             title: None,
             seed: None,
+            difficulty: None,
+            stress: None,
             hold: true,
             crew: None,
             from: None,

@@ -108,6 +108,8 @@ async fn roles_are_kept_apart() {
         teams: vec!["Mine".into()],
         title: None,
         seed: None,
+        difficulty: None,
+        stress: None,
         hold: true,
         crew: None,
         from: None,

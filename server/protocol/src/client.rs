@@ -51,6 +51,12 @@ pub enum ClientMessage {
         /// Seed for whatever the model draws by lot; left out: the drill's.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         seed: Option<u64>,
+        /// The dial for difficulty (the plant, and what must be found out); left out: as the drill was written.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        difficulty: Option<crate::DialPosition>,
+        /// The dial for stress (calls, orders, interruptions); left out: as the drill was written.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stress: Option<crate::DialPosition>,
         /// Do the runs begin on hold, so that people can come in first? Left out: yes.
         #[serde(default = "yes")]
         hold: bool,

@@ -27,8 +27,8 @@ pub use limits::{
     BURST_LINES, DEFAULT_PORT, LINES_PER_SECOND, LONGEST_FRAME, LONGEST_LINE, LONGEST_NAME, MOST_TEAMS,
 };
 pub use rest::{
-    BeginFrom, ClassLineBody, ErrorBody, EventsQuery, HandBody, HandedBody, HealthBody, LineBody, OpenBody,
-    OpenedBody, StoreHealthBody,
+    BeginFrom, ClassLineBody, DialPosition, ErrorBody, EventsQuery, HandBody, HandedBody, HealthBody,
+    LineBody, OpenBody, OpenedBody, StoreHealthBody,
 };
 pub use server::{
     DrillInfo, EventMessage, Gauge, GaugesMessage, OpenedRun, Reason, Role, RunInfo, RunState, ServerMessage,

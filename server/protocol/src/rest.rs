@@ -38,6 +38,18 @@ pub struct StoreHealthBody {
     pub refused: Vec<String>,
 }
 
+/// Where a dial of a drill stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum DialPosition {
+    /// Less than usual.
+    Low,
+    /// The drill as it was written.
+    Usual,
+    /// More than usual.
+    High,
+}
+
 /// Opens a class.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -50,6 +62,10 @@ pub struct OpenBody {
     pub title: Option<String>,
     /// Seed for whatever the model draws by lot; left out: the drill's.
     pub seed: Option<u64>,
+    /// The dial for difficulty (the plant, and what must be found out); left out: as the drill was written.
+    pub difficulty: Option<DialPosition>,
+    /// The dial for stress (calls, orders, interruptions); left out: as the drill was written.
+    pub stress: Option<DialPosition>,
     /// Do the runs begin on hold? Left out: yes.
     pub hold: Option<bool>,
     /// Name of the procedure that a robot crew performs; left out: people only.

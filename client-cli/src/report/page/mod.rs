@@ -132,6 +132,7 @@ fn head(report: &Report) -> Markup {
             h1 { (or(&debrief.drill, "A run without a drill")) }
             dl.facts {
                 (fact("Ship", or(&report.courses.ship, or(&debrief.ship, "not said"))))
+                @if let Some(dials) = debrief.dials.turned() { (fact("Dials", &dials)) }
                 (fact("Date", &day(&facts.began_at)))
                 (fact("Length", &format!("{}: {over}", time(debrief.ticks))))
                 div { dt { "Crew" } dd { (crew(facts)) } }

@@ -12,6 +12,12 @@ pub(crate) fn rows(model: &Model, palette: Palette, wide: usize) -> Vec<Row> {
     let Some(chart) = &model.chart else { return Vec::new() };
     let mut rows = asked::rows(model, palette, wide);
     rows.push(Row::heading(palette, "WHAT THE DRILL DOES"));
+    rows.extend(
+        chart
+            .dials
+            .iter()
+            .map(|dials| Row::new(palette, About::Nothing, &[(Ink::Strong, &format!(" {dials}"))])),
+    );
     let mut next = true;
     for step in &chart.steps {
         let done = model.situation.steps.contains(&step.name);

@@ -81,9 +81,7 @@ impl<'a> Scan<'a> {
                 scan.take(&root, &mut names);
             }
         }
-        for document in of_states.iter().flatten() {
-            scan.sheet.states.extend(document.root(problems).tables("state", "a state"));
-        }
+        scan.sheet.states.extend(of_others(problems, of_states));
         scan
     }
 
@@ -118,6 +116,19 @@ impl<'a> Scan<'a> {
         }
         self.sheet
     }
+}
+
+/// The states of files that are read for these alone. One of a later file takes the place of a namesake in an earlier one.
+fn of_others<'a>(problems: &'a Problems, documents: &'a [Option<Parsed<'a>>]) -> Vec<Reader<'a>> {
+    let mut states: Vec<Reader<'a>> = Vec::new();
+    let name = |table: &Reader<'a>| table.get("name")?.text().map(|name| name.value);
+    for document in documents.iter().flatten() {
+        let own = document.root(problems).tables("state", "a state");
+        let names: BTreeSet<String> = own.iter().filter_map(name).collect();
+        states.retain(|earlier| name(earlier).is_none_or(|name| !names.contains(&name)));
+        states.extend(own);
+    }
+    states
 }
 
 impl<'a> Sheet<'a> {

@@ -11,6 +11,7 @@ const MOST_NOTES: usize = 20;
 
 pub(super) fn render(report: &Debrief) -> String {
     let mut lines = vec![format!("{}, on {}", report.drill, report.ship)];
+    lines.extend(report.dials.turned().map(|dials| format!("Dials: {dials}")));
     if let Some(parent) = &report.parent {
         lines.push(format!("What if: forked from {} at {}", parent.run, time(parent.tick)));
     }

@@ -1,7 +1,8 @@
 //! What a drill file asks people: probes and decisions.
 
-use super::{Desk, StepNames};
+use super::{Desk, StepNames, name_of, positions};
 use crate::asking::{Ask, Asking, Choice, Grasp, LONGEST_CHOICE, MOST_CHOICES, RESERVED};
+use crate::dials::Positions;
 use crate::drill::Trigger;
 use deadship_plant::file::toml_reader::{At, Field, Reader};
 use std::collections::BTreeSet;
@@ -10,14 +11,17 @@ use std::collections::BTreeSet;
 const MOST_QUESTIONS: usize = 6;
 
 impl<'a> Desk<'a> {
-    /// Names of decisions and the words that `decided("…")` can give, before any condition is read.
+    /// Names of decisions and the words that `decided("…")` can give, before any condition is read: first those of this run, in
+    /// the order in which it knows them, then those of others, which are never asked in it.
     pub(super) fn glance_at_decisions(&self, tables: &[Reader<'a>]) -> Vec<(String, Vec<String>)> {
         let of_one = |table: &Reader<'a>| {
             let options = table.get("options").and_then(|field| field.texts()).unwrap_or_default();
             let words = options.iter().filter_map(|option| Some(option_of(&option.value)?.0));
-            Some((table.get("name")?.text()?.value, words.chain(RESERVED.map(str::to_owned)).collect()))
+            Some((name_of(table)?, words.chain(RESERVED.map(str::to_owned)).collect()))
         };
-        tables.iter().filter_map(of_one).collect()
+        let is_now = |table: &&Reader<'a>| self.is_in_run(table, &positions(table));
+        let (now, otherwise): (Vec<_>, Vec<_>) = tables.iter().partition(is_now);
+        now.into_iter().chain(otherwise).filter_map(of_one).collect()
     }
 
     pub(super) fn read_probes(
@@ -32,23 +36,31 @@ impl<'a> Desk<'a> {
     fn read_probe(&self, table: &Reader<'a>, stations: &[String], names: &mut StepNames) -> Option<Asking> {
         let name = self.one_word(table, names);
         let to = self.asked_station(table, stations);
-        let comes = self.asks_when(table, "a probe");
+        let there = positions(table);
+        let comes = self.asks_when(table, "a probe", &there);
         let questions = table.tables("question", "a question");
         if !(1..=MOST_QUESTIONS).contains(&questions.len()) {
             let message = format!("a probe asks 1 to {MOST_QUESTIONS} questions: `[[probe.question]]`");
             self.problems.report(table.spot(), message);
         }
         let asks = questions.iter().enumerate();
-        let asks = asks.map(|(at, question)| self.read_question(question, name.as_deref(), at + 1)).collect();
-        let is_in_run = self.is_in_run(table);
+        let read = |(at, question)| self.read_question(question, name.as_deref(), at + 1, &there);
+        let asks = asks.map(read).collect();
+        let is_in_run = self.is_in_run(table, &there);
         table.finish();
         is_in_run.then_some(Asking { name: name?, to, comes: comes?, holds: true, asks })
     }
 
-    fn read_question(&self, table: &Reader<'a>, probe: Option<&str>, number: usize) -> Ask {
+    fn read_question(
+        &self,
+        table: &Reader<'a>,
+        probe: Option<&str>,
+        number: usize,
+        there: &Positions,
+    ) -> Ask {
         let grasp = table.need("asks").and_then(|field| field.choice(&Grasp::WORDS));
         let text = self.need_text(table, "text");
-        let choices = table.need("answers").map_or(Vec::new(), |field| self.answers(&field));
+        let choices = table.need("answers").map_or(Vec::new(), |field| self.answers(&field, there));
         let later_s = self.time(table, "later").unwrap_or(0.0);
         table.finish();
         Ask {
@@ -62,7 +74,7 @@ impl<'a> Desk<'a> {
     }
 
     /// `answers = [{ text = "…", when = '…' }, …]`; a letter is the word of each.
-    fn answers(&self, field: &Field<'a>) -> Vec<Choice> {
+    fn answers(&self, field: &Field<'a>, there: &Positions) -> Vec<Choice> {
         let tables = field.tables("an answer");
         self.check_count(field, tables.len());
         let letters = 'a'..='z';
@@ -71,7 +83,7 @@ impl<'a> Desk<'a> {
             if let Some(text) = &text {
                 self.check_length(text);
             }
-            let right = table.need("when").and_then(|field| self.condition(&field));
+            let right = table.need("when").and_then(|field| self.condition_of(&field, there));
             table.finish();
             Some(Choice { word: letter.to_string(), text: text?.value, right: Some(right?) })
         };
@@ -95,7 +107,8 @@ impl<'a> Desk<'a> {
     ) -> Option<Asking> {
         let name = self.one_word(table, names);
         let to = self.asked_station(table, stations);
-        let comes = self.asks_when(table, "a decision");
+        let there = positions(table);
+        let comes = self.asks_when(table, "a decision", &there);
         let text = self.need_text(table, "text");
         let choices = table.need("options").map_or(Vec::new(), |field| self.options(&field));
         let holds = table.get("hold").and_then(|field| field.flag()).is_some_and(|hold| hold.value);
@@ -103,7 +116,7 @@ impl<'a> Desk<'a> {
             field.report("no time runs while the run is on hold for a decision: `hold` or `within`");
         }
         let within_s = self.time(table, "within");
-        let is_in_run = self.is_in_run(table);
+        let is_in_run = self.is_in_run(table, &there);
         table.finish();
         let name = name.filter(|_| is_in_run)?;
         let ask = Ask { name: name.clone(), text, choices, grasp: None, later_s: 0.0, within_s };
@@ -151,13 +164,13 @@ impl<'a> Desk<'a> {
         let to = table.get("to").and_then(|field| field.text())?;
         if !stations.contains(&to.value) {
             let message = format!("there is no station `{}`", to.value);
-            self.problems.unknown(to.spot, message, &to.value, stations.iter().map(String::as_str));
+            self.unknown("station", &to, message, stations.iter().map(String::as_str));
         }
         Some(to.value)
     }
 
-    fn asks_when(&self, table: &Reader<'a>, what: &str) -> Option<Trigger> {
-        let comes = self.trigger(table, "at", "when");
+    fn asks_when(&self, table: &Reader<'a>, what: &str, there: &Positions) -> Option<Trigger> {
+        let comes = self.trigger(table, "at", "when", there);
         if comes.is_none() && table.get("at").is_none() && table.get("when").is_none() {
             self.problems.report(table.spot(), format!("{what} needs `at` or `when`"));
         }

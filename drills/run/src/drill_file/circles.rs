@@ -1,6 +1,7 @@
 //! What can never come to be: expectations that wait for each other, a name that means two things, variants that are alike.
 
 use super::Desk;
+use super::layers::Layers;
 use crate::drill::{AIM, Aim, Expect};
 use deadship_plant::file::toml_reader::Reader;
 use std::collections::BTreeMap;
@@ -42,7 +43,7 @@ impl<'a> Desk<'a> {
     }
 
     /// Variants between which nothing in the drill differs.
-    pub(super) fn check_variants(&self, root: &Reader<'a>) {
+    pub(super) fn check_variants(&self, root: &Layers<'a>) {
         let mut of: BTreeMap<Vec<(&str, usize)>, &str> = BTreeMap::new();
         let tables = root.tables("variant", "a variant");
         let is_known = |name: &str| self.variants.iter().any(|variant| variant.name == name);

@@ -64,7 +64,7 @@ impl<'a> Desk<'a> {
         }
         let message = format!("there is no objective `{}`", name.value);
         let known = objectives.iter().map(|known| known.name.as_str());
-        self.problems.unknown(name.spot, message, &name.value, known);
+        self.unknown("objective", &name, message, known);
         None
     }
 }

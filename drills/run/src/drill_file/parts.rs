@@ -1,6 +1,7 @@
 //! The parts of a drill file.
 
-use super::{Desk, LONGEST_S, StepNames};
+use super::{Desk, LONGEST_S, StepNames, positions};
+use crate::dials::Positions;
 use crate::drill::{Aim, Expect, FaultStep, Message, Station, Trigger, Variant};
 use crate::objective::Objective;
 use deadship_plant::file::toml_reader::Reader;
@@ -49,13 +50,17 @@ impl<'a> Desk<'a> {
         tables.iter().map(of_one).collect()
     }
 
-    /// Is this step of the drill in the run? One that names variants is only in those.
-    pub(super) fn is_in_run(&self, table: &Reader<'a>) -> bool {
+    /// Is this step of the drill in the run? One that names variants or positions of the dials is only in those.
+    pub(super) fn is_in_run(&self, table: &Reader<'a>, there: &Positions) -> bool {
+        self.is_of_variant(table) && there.hold(self.dials)
+    }
+
+    fn is_of_variant(&self, table: &Reader<'a>) -> bool {
         let Some(named) = table.get("variants").and_then(|field| field.texts()) else { return true };
         let known = || self.variants.iter().map(|variant| variant.name.as_str());
         for name in named.iter().filter(|name| !known().any(|known| known == name.value)) {
             let message = format!("there is no variant `{}`", name.value);
-            self.problems.unknown(name.spot, message, &name.value, known());
+            self.unknown("variant", name, message, known());
         }
         let this = self.variant.and_then(|at| self.variants.get(at));
         this.is_some_and(|this| named.iter().any(|name| name.value == this.name))
@@ -72,12 +77,13 @@ impl<'a> Desk<'a> {
             table.get("severity").and_then(|field| field.quantity_within(Dimension::Ratio, 0.0, 1.0));
         let ramp_s = self.time(table, "ramp").unwrap_or(0.0);
         let intermittent = self.intermittent(table);
-        let comes = self.trigger(table, "at", "when");
+        let there = positions(table);
+        let comes = self.trigger(table, "at", "when", &there);
         if comes.is_none() && table.get("at").is_none() && table.get("when").is_none() {
             self.problems.report(table.spot(), "a fault needs `at` or `when`");
         }
-        let goes = self.trigger(table, "lift-at", "lift-when");
-        let is_in_run = self.is_in_run(table);
+        let goes = self.trigger(table, "lift-at", "lift-when", &there);
+        let is_in_run = self.is_in_run(table, &there);
         table.finish();
         let (component, fault) = fault.filter(|_| is_in_run)?;
         let usual = self.compiled.spec.components[component].kind.faults[fault].usual;
@@ -101,7 +107,13 @@ impl<'a> Desk<'a> {
         Some(pulse)
     }
 
-    pub(super) fn trigger(&self, table: &Reader<'a>, at: &str, when: &str) -> Option<Trigger> {
+    pub(super) fn trigger(
+        &self,
+        table: &Reader<'a>,
+        at: &str,
+        when: &str,
+        there: &Positions,
+    ) -> Option<Trigger> {
         let (at_field, when_field) = (table.get(at), table.get(when));
         if let (Some(_), Some(field)) = (&at_field, &when_field) {
             field.report(&format!("there is `{at}` already: one of the two"));
@@ -111,7 +123,7 @@ impl<'a> Desk<'a> {
                 let time = field.quantity_within(Dimension::Time, 0.0, LONGEST_S)?;
                 Some(Trigger::At(time.value))
             }
-            (None, Some(field)) => self.condition(&field).map(Trigger::When),
+            (None, Some(field)) => self.condition_of(&field, there).map(Trigger::When),
             (None, None) => None,
         }
     }
@@ -128,7 +140,7 @@ impl<'a> Desk<'a> {
             let to = table.get("to").and_then(|field| field.text());
             if let Some(to) = to.as_ref().filter(|to| !stations.contains(&to.value)) {
                 let message = format!("there is no station `{}`", to.value);
-                self.problems.unknown(to.spot, message, &to.value, stations.iter().map(String::as_str));
+                self.unknown("station", to, message, stations.iter().map(String::as_str));
             }
             let text = self.need_text(table, "text");
             let order = table.get("order").and_then(|field| field.flag()).is_some_and(|order| order.value);
@@ -136,11 +148,12 @@ impl<'a> Desk<'a> {
                 field.report("only an order is reported in a time: it needs `order = true`");
             }
             let within_s = self.time(table, "within");
-            let comes = self.trigger(table, "at", "when");
+            let there = positions(table);
+            let comes = self.trigger(table, "at", "when", &there);
             if comes.is_none() && table.get("at").is_none() && table.get("when").is_none() {
                 self.problems.report(table.spot(), "a message needs `at` or `when`");
             }
-            let is_in_run = self.is_in_run(table);
+            let is_in_run = self.is_in_run(table, &there);
             table.finish();
             if let (Some(name), Some(comes), true) = (name, comes, is_in_run) {
                 let to = to.map(|to| to.value);
@@ -164,14 +177,15 @@ impl<'a> Desk<'a> {
         let mut expects = Vec::new();
         for table in tables {
             let name = names.read(table);
-            let when = table.need("when").and_then(|field| self.condition(&field));
-            let from = table.get("from").map(|field| self.condition(&field));
+            let there = positions(table);
+            let when = table.need("when").and_then(|field| self.condition_of(&field, &there));
+            let from = table.get("from").map(|field| self.condition_of(&field, &there));
             let within_s = self.time(table, "within");
             let text = self.text(table, "text");
             let objective = table.get("objective").and_then(|field| field.text());
             let objective = objective.and_then(|named| self.objective(named, objectives));
             table.finish();
-            if let (Some(name), Some(when)) = (name, when) {
+            if let (Some(name), Some(when), true) = (name, when, there.hold(self.dials)) {
                 let text = if text.is_empty() { name.clone() } else { text };
                 expects.push(Expect { name, text, when, from: from.flatten(), within_s, objective });
             }

@@ -1,8 +1,10 @@
 //! The parts of a procedure file.
 
-use super::{Desk, FORMAT, StepNames};
+use super::layers::combine;
+use super::{Desk, StepNames, name_of, positions};
+use crate::dials::Positions;
 use crate::drill::Drill;
-use crate::opening::Opening;
+use crate::opening::{Opening, TextFile};
 use crate::procedure::{Error, Procedure, Step};
 use deadship_plant::file::toml_reader::{At, Reader, Spot};
 
@@ -11,48 +13,61 @@ const TIMEOUT_S: f64 = 600.0;
 /// How often a robot tries again unless the procedure says otherwise.
 const RETRIES: i64 = 12;
 
+/// Keys of `[procedure]` that say what this file is, and are not taken over.
+const OF_ITS_OWN: &[&str] = &["title", "drill", "team-sees", "extends", "without", "error", "misses"];
+
+/// A procedure as written.
+struct Written<'r, 'a> {
+    name: &'r str,
+    root: &'r Reader<'a>,
+}
+
 impl<'a> Desk<'a> {
-    /// All procedures, in the order of their files. Those that extend another are read after those that extend none.
+    /// All procedures of the drill, in the order of their files. `of_base`: those of the drill that it extends.
     pub(super) fn read_procedures(
         &self,
         opening: &Opening,
-        roots: Vec<Option<Reader<'a>>>,
+        own: &[Option<Reader<'a>>],
+        of_base: &[Option<Reader<'a>>],
         drill: Option<&Drill>,
     ) -> Vec<Procedure> {
-        let extends = |root: &Reader<'a>| {
-            root.table("procedure", "a procedure").is_some_and(|head| head.get("extends").is_some())
+        fn written<'r, 'a>(files: &'r [TextFile], roots: &'r [Option<Reader<'a>>]) -> Vec<Written<'r, 'a>> {
+            let both = files.iter().zip(roots);
+            both.filter_map(|(file, root)| Some(Written { name: file.stem(), root: root.as_ref()? }))
+                .collect()
+        }
+        let extends = |one: &Written<'_, 'a>| {
+            one.root.table("procedure", "a procedure").is_some_and(|head| head.get("extends").is_some())
         };
-        let roots = opening.procedures.iter().map(|file| file.stem()).zip(roots);
-        let well =
-            roots.filter_map(|(name, root)| Some((name, root?))).filter(|(_, root)| root.format(FORMAT));
-        let (later, first): (Vec<_>, Vec<_>) = well.partition(|(_, root)| extends(root));
-        let mut procedures = Vec::new();
-        let mut read = |of: Vec<(&str, Reader<'a>)>| {
-            let others: Vec<Procedure> = procedures.clone();
-            for (name, root) in of {
-                procedures.extend(self.read_procedure(name, &root, drill, &others));
-                root.finish();
-            }
+        let own = written(&opening.procedures, own);
+        let of_base = written(opening.base.as_ref().map_or(&[], |base| &base.procedures), of_base);
+        // An own one goes before a namesake of the other drill.
+        let others: Vec<&Written<'_, 'a>> = own.iter().chain(&of_base).filter(|one| !extends(one)).collect();
+        let read = |one: &Written<'_, 'a>| {
+            let procedure = self.read_procedure(one, drill, &others);
+            one.root.finish();
+            procedure
         };
-        read(first);
-        read(later);
-        let place =
-            |procedure: &Procedure| opening.procedures.iter().position(|file| file.stem() == procedure.name);
-        procedures.sort_by_key(place);
-        procedures
+        own.iter().filter_map(read).collect()
     }
 
     fn read_procedure(
         &self,
-        name: &str,
-        root: &Reader<'a>,
+        written: &Written<'_, 'a>,
         drill: Option<&Drill>,
-        others: &[Procedure],
+        others: &[&Written<'_, 'a>],
     ) -> Option<Procedure> {
-        let tables = root.tables("step", "a step");
+        let root = written.root;
+        let own = root.tables("step", "a step");
         let Some(head) = root.table("procedure", "a procedure") else {
             self.problems.report(root.spot(), "the file has no `[procedure]`");
             return None;
+        };
+        let base = self.base(written.name, &head, others);
+        let base_head = base.and_then(|base| base.root.table("procedure", "a procedure"));
+        let head = match base_head {
+            Some(base) => head.over(base, OF_ITS_OWN),
+            None => head,
         };
         let title = self.need_text(&head, "title");
         let for_drill = head.need("drill").and_then(|field| field.text());
@@ -65,26 +80,17 @@ impl<'a> Desk<'a> {
         let team_sees = head.get("team-sees").and_then(|field| field.flag());
         let retries = head.get("retries").and_then(|field| field.whole(0, 1000));
         let error = self.read_error(&head);
-        let base = self.base(name, &head, others);
         let without = head.get("without").map(|field| (field.key_spot(), field.texts().unwrap_or_default()));
         // With one that cannot be found, nothing can be said about its steps.
         let without = without.filter(|_| base.is_some() || head.get("extends").is_none());
         head.finish();
-        let mut names = StepNames::default();
-        let mut known: Vec<String> =
-            tables.iter().filter_map(|table| Some(table.get("name")?.text()?.value)).collect();
-        known.splice(0..0, base.iter().flat_map(|base| base.steps.iter().map(|step| step.name.clone())));
-        let own: Vec<Step> =
-            tables.iter().filter_map(|table| self.read_step(table, drill, &mut names, &known)).collect();
-        let usual = base.as_ref().map_or(RETRIES, |base| i64::from(base.retries));
-        let steps = self.combine(base, own, without);
         Some(Procedure {
-            name: name.to_owned(),
+            name: written.name.to_owned(),
             title,
             team_sees: team_sees.is_none_or(|flag| flag.value),
             drill: for_drill.map_or_else(String::new, |named| named.value),
-            retries: retries.map_or(usual, |retries| retries.value) as u32,
-            steps,
+            retries: retries.map_or(RETRIES, |retries| retries.value) as u32,
+            steps: self.read_steps(base, own, without, drill),
             error,
         })
     }
@@ -97,68 +103,80 @@ impl<'a> Desk<'a> {
             self.problems.report(*spot, "`misses` goes with `error`, which says in words what is done wrong");
         }
         let misses = misses.map(|(_, names)| names).unwrap_or_default();
-        for name in misses.iter().filter(|name| !self.dones.contains(&name.value)) {
+        // What is expected with other positions of the dials can be missed in another run.
+        let known =
+            || self.dones.iter().zip(&self.expected).filter(|(_, expected)| expected.left_out.is_none());
+        for name in misses.iter().filter(|name| !known().any(|(known, _)| *known == name.value)) {
             let message = format!("nothing expected has the name `{}`", name.value);
-            self.problems.unknown(name.spot, message, &name.value, self.dones.iter().map(String::as_str));
+            self.problems.unknown(name.spot, message, &name.value, known().map(|(name, _)| name.as_str()));
         }
-        Some(Error { text: text?.value, misses: misses.into_iter().map(|name| name.value).collect() })
+        let all = misses.len();
+        let is_now = |name: &At<String>| {
+            let found = known().find(|(known, _)| **known == name.value);
+            found.is_none_or(|(_, expected)| expected.there.hold(self.dials))
+        };
+        let misses: Vec<String> = misses.into_iter().filter(is_now).map(|name| name.value).collect();
+        // An error of which nothing shows with these positions is none in this run.
+        let shows = all == 0 || !misses.is_empty();
+        text.filter(|_| shows).map(|text| Error { text: text.value, misses })
     }
 
-    /// The procedure that this one extends: one of the same drill that extends none.
-    fn base(&self, own: &str, head: &Reader<'a>, others: &[Procedure]) -> Option<Procedure> {
+    /// The procedure that this one extends: one of the same drill, or of the drill that this extends, that extends none.
+    fn base<'o, 'r>(
+        &self,
+        own: &str,
+        head: &Reader<'a>,
+        others: &'o [&'o Written<'r, 'a>],
+    ) -> Option<&'o Written<'r, 'a>> {
         let named = head.get("extends")?.text()?;
-        let found = others.iter().find(|other| other.name == named.value).cloned();
+        let found = others.iter().find(|other| other.name == named.value).copied();
         if found.is_none() && named.value == own {
             self.problems.report(named.spot, "a procedure cannot extend itself");
         } else if found.is_none() && self.procedures.contains(&named.value) {
             let message = format!("`{}` extends another itself, or could not be read", named.value);
             self.problems.report_with_help(named.spot, message, "name one that extends none");
         } else if found.is_none() {
+            let or = if self.is_extended.contains(&true) { ", or of the one that it extends," } else { "" };
             let message =
-                format!("there is no procedure `{}` of this drill that extends none itself", named.value);
-            let known = others.iter().map(|other| other.name.as_str());
-            self.problems.unknown(named.spot, message, &named.value, known);
+                format!("there is no procedure `{}` of this drill{or} that extends none itself", named.value);
+            self.problems.unknown(named.spot, message, &named.value, others.iter().map(|other| other.name));
         }
         found
     }
 
     /// The steps of the other procedure, without some, and with own ones: in the place of a namesake, or after all.
-    fn combine(
+    fn read_steps(
         &self,
-        base: Option<Procedure>,
-        own: Vec<Step>,
+        base: Option<&Written<'_, 'a>>,
+        own: Vec<Reader<'a>>,
         without: Option<(Spot, Vec<At<String>>)>,
+        drill: Option<&Drill>,
     ) -> Vec<Step> {
-        let Some(base) = base else {
-            if let Some((spot, _)) = without {
-                self.problems
-                    .report(spot, "`without` leaves out steps of the procedure that `extends` names");
-            }
-            return own;
-        };
-        let left_out = without.map(|(_, names)| names).unwrap_or_default();
-        for name in left_out.iter().filter(|name| base.step(&name.value).is_none()) {
-            let message = format!("`{}` has no step `{}`", base.name, name.value);
-            self.problems.unknown(
-                name.spot,
-                message,
-                &name.value,
-                base.steps.iter().map(|s| s.name.as_str()),
-            );
+        let of_base = base.map_or_else(Vec::new, |base| base.root.tables("step", "a step"));
+        let base_names: Vec<String> = of_base.iter().filter_map(name_of).collect();
+        if let (None, Some((spot, _))) = (base, &without) {
+            self.problems.report(*spot, "`without` leaves out steps of the procedure that `extends` names");
+        }
+        let left_out = without.filter(|_| base.is_some()).map(|(_, names)| names).unwrap_or_default();
+        for name in left_out.iter().filter(|name| !base_names.contains(&name.value)) {
+            let of = base.map_or("", |base| base.name);
+            let message = format!("`{of}` has no step `{}`", name.value);
+            self.problems.unknown(name.spot, message, &name.value, base_names.iter().map(String::as_str));
         }
         let is_out = |name: &str| left_out.iter().any(|out| out.value == name);
-        let mut steps: Vec<Step> = base.steps.into_iter().filter(|step| !is_out(&step.name)).collect();
-        for step in own {
-            match steps.iter_mut().find(|known| known.name == step.name) {
-                Some(known) => *known = step,
-                None => steps.push(step),
-            }
+        let known: Vec<String> = base_names.into_iter().chain(own.iter().filter_map(name_of)).collect();
+        let mut names = StepNames::default();
+        let tables = combine(of_base, own, is_out);
+        let read = tables.iter().filter_map(|table| {
+            let there = positions(table);
+            Some((self.read_step(table, drill, &mut names, &known, &there)?, there.hold(self.dials)))
+        });
+        let (mut steps, otherwise): (Vec<_>, Vec<_>) = read.partition(|(_, is_now)| *is_now);
+        // What waited for a step that is left out, or is there with other positions of the dials, waits for it no more.
+        for (step, _) in &mut steps {
+            step.after.retain(|name| !is_out(name) && !otherwise.iter().any(|(step, _)| step.name == *name));
         }
-        // What waited for a step that is left out waits for it no more.
-        for step in &mut steps {
-            step.after.retain(|name| !is_out(name));
-        }
-        steps
+        steps.into_iter().map(|(step, _)| step).collect()
     }
 
     fn read_step(
@@ -167,6 +185,7 @@ impl<'a> Desk<'a> {
         drill: Option<&Drill>,
         names: &mut StepNames,
         known: &[String],
+        there: &Positions,
     ) -> Option<Step> {
         let name = names.read(table);
         let station = table.need("station").and_then(|field| field.text());
@@ -175,7 +194,7 @@ impl<'a> Desk<'a> {
         {
             let message = format!("the drill has no station `{}`", station.value);
             let stations = drill.stations.iter().map(|station| station.name.as_str());
-            self.problems.unknown(station.spot, message, &station.value, stations);
+            self.unknown("station", station, message, stations);
         }
         let after = table.get("after").and_then(|field| field.texts()).unwrap_or_default();
         for earlier in &after {
@@ -187,10 +206,10 @@ impl<'a> Desk<'a> {
             station: station.map_or_else(String::new, |station| station.value),
             title: self.need_text(table, "title"),
             after: after.into_iter().map(|earlier| earlier.value).collect(),
-            when: table.get("when").and_then(|field| self.condition(&field)),
+            when: table.get("when").and_then(|field| self.condition_of(&field, there)),
             acts,
             say: table.get("say").and_then(|field| field.text()).map(|say| say.value),
-            until: table.get("until").and_then(|field| self.condition(&field)),
+            until: table.get("until").and_then(|field| self.condition_of(&field, there)),
             timeout_s: self.time(table, "timeout").unwrap_or(TIMEOUT_S),
             name: name.unwrap_or_default(),
         };

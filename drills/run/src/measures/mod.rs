@@ -42,7 +42,7 @@ impl Measures {
         if let Some(Envelope { run, event: Event::RunOpened(opening), .. }) = log.first() {
             measures.run = *run;
             measures.ship = opening.ship.clone();
-            measures.drill = outline(&opening.drill_file.text).title;
+            measures.drill = outline(opening).title;
         }
         measures.ticks = log.last().map_or(0, |last| last.tick);
         measures.measures = recovery::measure(input);

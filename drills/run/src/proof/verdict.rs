@@ -1,6 +1,7 @@
 //! What trials prove, and what they do not.
 
 use super::{Bench, Hands, Made};
+use crate::dials::Dials;
 use crate::timeline::clock;
 use deadship_plant::TICK_S;
 use serde::Serialize;
@@ -37,6 +38,10 @@ pub struct Spread {
 pub struct Verdict {
     /// Name of the drill.
     pub drill: String,
+    /// With these positions of the dials…
+    pub dials: Dials,
+    /// …and whether anything in the drill depends on them.
+    pub has_dials: bool,
     /// By hands: nobody, the expert, errors.
     pub spreads: Vec<Spread>,
     /// How hard it is as measured; `None`: the expert never passed.
@@ -65,6 +70,8 @@ impl Verdict {
         let difficulty = experts.iter().any(|one| passed(one)).then(|| difficulty(bench, &experts));
         let mut verdict = Verdict {
             drill: bench.opening.drill.clone(),
+            dials: bench.opening.dials,
+            has_dials: bench.has_dials,
             spreads,
             difficulty,
             problems: Vec::new(),
@@ -107,6 +114,10 @@ impl Verdict {
             }
         }
         problems.extend(asking(made));
+        // What the author says of it is said of the drill as it is written.
+        if !self.dials.are_usual() {
+            return problems;
+        }
         problems.extend(self.length(bench));
         if let (Some(stated), Some(measured)) = (bench.about.difficulty, self.difficulty)
             && stated != measured

@@ -3,7 +3,9 @@
 mod annunciation;
 mod asking;
 mod by_objective;
+mod dials;
 mod envelopes;
+mod extends;
 mod failure;
 mod files;
 pub(crate) mod kit;

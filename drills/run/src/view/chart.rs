@@ -33,6 +33,9 @@ pub struct Chart {
     pub components: Vec<ChartComponent>,
     /// Procedures; those that the team does not see only for those who run the class.
     pub lists: Vec<ChartList>,
+    /// Where the drill's dials stand, where one is turned; for those who run the class.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub dials: Option<String>,
     /// What the drill does, for those who run the class.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub steps: Vec<ChartStep>,
@@ -284,6 +287,7 @@ impl Chart {
             kinds: kinds.into_iter().map(|kind| kind_of(kind, all)).collect(),
             components,
             lists: setup.procedures.iter().filter(|procedure| all || procedure.team_sees).map(list).collect(),
+            dials: if all { setup.drill.dials.turned() } else { None },
             steps: if all { steps(setup) } else { Vec::new() },
             expects: if all { expects(&setup.drill) } else { Vec::new() },
             objectives: if all { objectives(&setup.drill) } else { Vec::new() },

@@ -2,9 +2,9 @@
 
 use super::events;
 use deadship_protocol::{
-    BeginFrom, BoardClass, BoardTeam, ByeCode, ClientMessage, DrillInfo, ErrorCode, Gauge, GaugesMessage,
-    Identity, OpenedRun, Pulse, Reason, Role, RunInfo, RunState, ServerMessage, StationInfo, TeamReply,
-    VERSION, WelcomeMessage,
+    BeginFrom, BoardClass, BoardTeam, ByeCode, ClientMessage, DialPosition, DrillInfo, ErrorCode, Gauge,
+    GaugesMessage, Identity, OpenedRun, Pulse, Reason, Role, RunInfo, RunState, ServerMessage, StationInfo,
+    TeamReply, VERSION, WelcomeMessage,
 };
 use deadship_run::view::{Chart, Situation};
 use uuid::Uuid;
@@ -76,6 +76,8 @@ pub(super) fn client() -> Vec<ClientMessage> {
             teams: vec!["Red".to_owned(), "Blue".to_owned()],
             title: Some("Watch A".to_owned()),
             seed: None,
+            difficulty: None,
+            stress: Some(DialPosition::High),
             hold: true,
             crew: None,
             from: None,
@@ -86,6 +88,8 @@ pub(super) fn client() -> Vec<ClientMessage> {
             teams: vec!["Red again".to_owned()],
             title: None,
             seed: None,
+            difficulty: None,
+            stress: None,
             hold: true,
             crew: None,
             from: Some(BeginFrom { run, tick: 15_600 }),
@@ -209,6 +213,7 @@ fn chart() -> Chart {
         kinds: Vec::new(),
         components: Vec::new(),
         lists: Vec::new(),
+        dials: Some("difficulty usual, stress high".to_owned()),
         steps: Vec::new(),
         expects: Vec::new(),
         objectives: Vec::new(),

@@ -106,9 +106,13 @@ impl Link {
             }
             ClientMessage::Hand { id, class, to } if instructor => self.hand(&who, id, class, &to).await,
             ClientMessage::Board { on } if staff => self.show_board(on).await,
-            ClientMessage::Open { id, drill, teams, title, seed, hold, crew, from } if instructor => {
+            ClientMessage::Open { id, drill, teams, title, seed, difficulty, stress, hold, crew, from }
+                if instructor =>
+            {
                 let by = who.key().unwrap_or_default();
-                let wanted = ClassWanted { by, drill, teams, title, seed, hold, crew, from, boost: 1.0 };
+                let dials = convert::dials(difficulty, stress);
+                let wanted =
+                    ClassWanted { by, drill, teams, title, seed, dials, hold, crew, from, boost: 1.0 };
                 match self.rooms.open_class(wanted).await {
                     Ok(opened) => {
                         let (class, title, runs) = (opened.class, opened.title, opened.runs);

@@ -8,6 +8,7 @@ use crate::run_task::Start;
 use crate::{clock, secret};
 use deadship_protocol::{BeginFrom, DrillInfo, ErrorCode, LONGEST_NAME, MOST_TEAMS, OpenedRun};
 use deadship_run::crew::Crew;
+use deadship_run::dials::Dials;
 use deadship_run::fork::{Change, fork};
 use deadship_run::replay::Until;
 use deadship_run::setup::{Prepared, Setup};
@@ -32,6 +33,8 @@ pub(crate) struct ClassWanted {
     pub(crate) title: Option<String>,
     /// Seed; the drill's if there is none.
     pub(crate) seed: Option<u64>,
+    /// Where the drill's dials stand.
+    pub(crate) dials: Dials,
     /// Begin on hold?
     pub(crate) hold: bool,
     /// Procedure for a robot crew.
@@ -138,6 +141,7 @@ impl Rooms {
                 Fault::new(ErrorCode::UnknownDrill, missing.to_string(), help)
             })?;
             opening.team_sees_ratings = self.team_sees_ratings;
+            opening.dials = wanted.dials;
             return self
                 .setups
                 .of(&opening)

@@ -62,6 +62,7 @@ mod tests {
     use crate::house::House;
     use crate::metrics::Metrics;
     use crate::watched_store::WatchedStore;
+    use deadship_run::dials::Dials;
     use deadship_run::library::Library;
     use deadship_store::{EventStore, MemoryCheckpoints, MemoryStore, StreamId};
     use std::sync::Arc;
@@ -87,6 +88,7 @@ mod tests {
             teams: (1..=TEAMS).map(|team| format!("Team {team:02}")).collect(),
             title: None,
             seed: None,
+            dials: Dials::default(),
             hold: false,
             crew: None,
             from: None,

@@ -5,6 +5,7 @@ use crate::run_task::clients::{ClientId, Inlet, queues};
 use crate::run_task::{Attach, ToRun};
 use crate::watched_store::WatchedStore;
 use deadship_protocol::ServerMessage;
+use deadship_run::dials::Dials;
 use deadship_run::{Role, Who};
 use deadship_store::{MemoryCheckpoints, MemoryStore, StoreError, StreamId};
 use tokio::sync::oneshot;
@@ -36,6 +37,7 @@ async fn class(store: &Arc<MemoryStore>) -> (Arc<Rooms>, Vec<Uuid>) {
         teams: vec!["Red".into(), "Blue".into()],
         title: None,
         seed: None,
+        dials: Dials::default(),
         hold: true,
         crew: None,
         from: None,

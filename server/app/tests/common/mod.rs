@@ -96,6 +96,8 @@ impl Bench {
             teams: teams.iter().map(|team| (*team).to_owned()).collect(),
             title: None,
             seed: None,
+            difficulty: None,
+            stress: None,
             hold,
             crew: None,
             from: None,

@@ -2,6 +2,7 @@
 
 use super::field::Field;
 use super::fill::Fill;
+use super::learn::Form;
 use super::problems::{Problems, Spot};
 use std::cell::RefCell;
 use std::collections::BTreeSet;
@@ -16,6 +17,16 @@ pub struct Reader<'a> {
     what: String,
     asked: RefCell<BTreeSet<String>>,
     fill: Option<&'a Fill>,
+    /// The table whose keys stand where this one gives none.
+    under: Option<Box<Under<'a>>>,
+}
+
+/// A table below another.
+#[derive(Clone)]
+struct Under<'a> {
+    table: Reader<'a>,
+    /// Keys that are not taken over.
+    except: &'static [&'static str],
 }
 
 impl<'a> Reader<'a> {
@@ -26,12 +37,17 @@ impl<'a> Reader<'a> {
         what: &str,
         fill: Option<&'a Fill>,
     ) -> Reader<'a> {
-        Reader { problems, table, spot, what: what.to_owned(), asked: RefCell::default(), fill }
+        Reader { problems, table, spot, what: what.to_owned(), asked: RefCell::default(), fill, under: None }
     }
 
     /// The same table, nothing asked yet, with its strings as they are in one use of a template.
     pub(crate) fn filled(&self, fill: &'a Fill) -> Reader<'a> {
         Reader::new(self.problems, self.table, self.spot.noted(fill.note), &self.what, Some(fill))
+    }
+
+    /// The same table over another: keys that this one does not give are the other's, but for those named.
+    pub fn over(self, table: Reader<'a>, except: &'static [&'static str]) -> Reader<'a> {
+        Reader { under: Some(Box::new(Under { table, except })), ..self }
     }
 
     /// Where the table begins.
@@ -55,6 +71,14 @@ impl<'a> Reader<'a> {
         self.look(key)
     }
 
+    /// As [`Reader::get`] for a list of texts; that it is one is learned whether or not it is there.
+    pub fn get_texts(&self, key: &str) -> Option<Field<'a>> {
+        self.problems.learn(|learned| {
+            learned.key(&self.what, key).forms.insert(Form::Texts);
+        });
+        self.get(key)
+    }
+
     /// The value of a key that is asked for elsewhere: whether it may be absent is learned there.
     pub fn peek(&self, key: &str) -> Option<Field<'a>> {
         self.look(key)
@@ -62,17 +86,29 @@ impl<'a> Reader<'a> {
 
     fn look(&self, key: &str) -> Option<Field<'a>> {
         self.asked.borrow_mut().insert(key.to_owned());
-        let (written, item) = self.table.get_key_value(key)?;
-        if item.is_none() {
-            return None;
+        // The table below is asked in any case: so the key is known there, too.
+        let below = self.under.as_ref().and_then(|under| under.table.look(key));
+        let own = self.table.get_key_value(key).filter(|(_, item)| !item.is_none());
+        match own {
+            Some((written, item)) => Some(self.field(written.get().to_owned(), written.span(), item)),
+            None => below.filter(|_| self.takes_over(key)),
         }
-        Some(self.field(written.get().to_owned(), written.span(), item))
+    }
+
+    /// May this key stand in the table below?
+    fn takes_over(&self, key: &str) -> bool {
+        self.under.as_ref().is_some_and(|under| !under.except.contains(&key))
     }
 
     /// The value of a key that must be there.
     pub fn need(&self, key: &str) -> Option<Field<'a>> {
         let field = self.look(key);
-        self.problems.learn(|learned| learned.key(&self.what, key).needed = true);
+        let takes_over = self.takes_over(key);
+        self.problems.learn(|learned| {
+            let shape = learned.key(&self.what, key);
+            shape.needed = true;
+            shape.optional |= takes_over;
+        });
         if field.is_none() {
             self.problems.report(self.spot, format!("{} needs `{key}`", self.what));
         }
@@ -158,6 +194,9 @@ impl<'a> Reader<'a> {
 
     /// The same, with this help where neither a near key nor a few keys can be told.
     pub(crate) fn finish_or(&self, otherwise: &str) {
+        if let Some(under) = &self.under {
+            under.table.finish();
+        }
         for key in self.not_asked() {
             let span = self.table.key(&key).and_then(toml_edit::Key::span);
             let spot = self.problems.spot(span, self.spot);
