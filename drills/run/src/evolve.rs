@@ -20,22 +20,8 @@ pub fn evolve(run: &mut Run, envelope: &Envelope) {
             move_people(run, who, &envelope.event);
         }
         Event::ActDone { .. } => act(run, who, &envelope.event),
-        Event::Acknowledged { alert, occurrence } => {
-            let life = run.setup.alert(alert).map(|index| &mut run.state.alerts[index]);
-            if let Some(life) = life.filter(|life| life.occurrence == *occurrence) {
-                life.acknowledge();
-            }
-        }
-        Event::Silenced {} => run.state.alerts.iter_mut().for_each(|life| life.sounding = false),
-        Event::Shelved { alert, until_tick } => {
-            if let Some(index) = run.setup.alert(alert) {
-                run.state.alerts[index].shelve(*until_tick);
-            }
-        }
-        Event::Unshelved { alert } => {
-            if let Some(index) = run.setup.alert(alert) {
-                run.state.alerts[index].unshelve();
-            }
+        Event::Acknowledged { .. } | Event::Silenced {} | Event::Shelved { .. } | Event::Unshelved { .. } => {
+            alerts(run, &envelope.event);
         }
         Event::FaultSet { .. } | Event::FaultLifted { .. } => {
             fault(run, tick, &envelope.event);
@@ -176,6 +162,29 @@ fn move_people(run: &mut Run, who: &Who, event: &Event) {
         Event::StationLeft { .. } => person.station = None,
         Event::Moved { arrives_tick, .. } => {
             (person.place, person.arrives_tick) = (index, *arrives_tick);
+        }
+        _ => {}
+    }
+}
+
+fn alerts(run: &mut Run, event: &Event) {
+    match event {
+        Event::Acknowledged { alert, occurrence } => {
+            let life = run.setup.alert(alert).map(|index| &mut run.state.alerts[index]);
+            if let Some(life) = life.filter(|life| life.occurrence == *occurrence) {
+                life.acknowledge();
+            }
+        }
+        Event::Silenced {} => run.state.alerts.iter_mut().for_each(|life| life.sounding = false),
+        Event::Shelved { alert, until_tick } => {
+            if let Some(index) = run.setup.alert(alert) {
+                run.state.alerts[index].shelve(*until_tick);
+            }
+        }
+        Event::Unshelved { alert } => {
+            if let Some(index) = run.setup.alert(alert) {
+                run.state.alerts[index].unshelve();
+            }
         }
         _ => {}
     }
