@@ -199,8 +199,8 @@ impl Checks {
             Err(Failure::Files(problems)) => return self.report(problems),
             Err(failure) => return self.report([placed(drill, ("drill", "ship"), failure.to_string())]),
         };
-        match Setup::new(opening) {
-            Ok(_) => {}
+        match Setup::check(opening) {
+            Ok(()) => {}
             Err(OpenError::Files(problems)) => self.report(problems),
             Err(OpenError::Settle(failure)) => self.report([whole(drill, failure.to_string())]),
         }

@@ -93,14 +93,12 @@ fn title_of(text: &str, table: &str) -> Option<String> {
 
 /// What kind of file a text is, by its top-level table.
 pub fn sort_of(text: &str) -> Option<Sort> {
-    [Sort::Drill, Sort::Procedure, Sort::Rig, Sort::Ship].into_iter().find(|sort| {
-        let problems = Problems::new(&[(String::new(), text.to_owned())]);
-        let documents = problems.parse();
-        let Some(Some(document)) = documents.first() else { return false };
-        let root = document.root(&problems);
-        // A head with too many brackets is told by the reader of that sort.
-        root.table(sort.word(), "a head").is_some() || !root.tables(sort.word(), "a head").is_empty()
-    })
+    let problems = Problems::new(&[(String::new(), text.to_owned())]);
+    let documents = problems.parse();
+    let root = documents.first()?.as_ref()?.root(&problems);
+    // A head with too many brackets is told by the reader of that sort.
+    let has = |sort: &Sort| root.not_asked().iter().any(|key| key == sort.word());
+    [Sort::Drill, Sort::Procedure, Sort::Rig, Sort::Ship].into_iter().find(has)
 }
 
 /// All that is known by name.

@@ -12,6 +12,9 @@ use deadship_plant::spec::{Problem, StateSpec};
 use deadship_plant::{Plant, TICK_S};
 use std::sync::Arc;
 
+/// How long a ship is stepped to see that it can be: 1 s.
+const CHECKED_TICKS: u64 = 20;
+
 /// What does not change while a run goes on.
 #[derive(Clone)]
 pub struct Setup {
@@ -35,6 +38,29 @@ impl Setup {
     /// # Errors
     /// Everything that is wrong with the files, or a plant that cannot settle.
     pub fn new(opening: Opening) -> Result<(Setup, Plant), OpenError> {
+        let (mut setup, mut plant) = Setup::read(opening)?;
+        setup.settled_ticks = ticks(setup.drill.settle_s);
+        for _ in 0..setup.settled_ticks {
+            plant.step()?;
+        }
+        Ok((setup, plant))
+    }
+
+    /// As [`Setup::new`], for whoever only wants to know what is wrong: the ship is stepped no longer than it takes to
+    /// see that it can be.
+    ///
+    /// # Errors
+    /// As [`Setup::new`].
+    pub fn check(opening: Opening) -> Result<(), OpenError> {
+        let (_, mut plant) = Setup::read(opening)?;
+        for _ in 0..CHECKED_TICKS {
+            plant.step()?;
+        }
+        Ok(())
+    }
+
+    /// Reads all texts of an opening; the ship is as her start state says, and not stepped yet.
+    fn read(opening: Opening) -> Result<(Setup, Plant), OpenError> {
         let files: Vec<(String, String)> =
             opening.ship_files.iter().map(|file| (file.name.clone(), file.text.clone())).collect();
         if files.is_empty() {
@@ -54,18 +80,14 @@ impl Setup {
         drill.team_sees_ratings = opening.team_sees_ratings.unwrap_or(drill.team_sees_ratings);
         let start = opening.start.as_deref().or(drill.start.as_deref());
         // The reader has checked that the ship has this state.
-        let mut plant = match start {
+        let plant = match start {
             None => bare,
             some => Plant::new(bare.compiled.spec.clone(), some).map_err(|_| OpenError::Files(Vec::new()))?,
         };
-        let settled_ticks = ticks(drill.settle_s);
-        for _ in 0..settled_ticks {
-            plant.step()?;
-        }
         let spec = &plant.compiled.spec;
         let ways = Ways::new(spec.places.len(), &spec.walks);
         let compiled = Arc::clone(&plant.compiled);
-        Ok((Setup { opening, compiled, drill, procedures, ways, settled_ticks }, plant))
+        Ok((Setup { opening, compiled, drill, procedures, ways, settled_ticks: 0 }, plant))
     }
 
     /// Index of a place.
