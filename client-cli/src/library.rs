@@ -97,7 +97,9 @@ pub fn sort_of(text: &str) -> Option<Sort> {
     let documents = problems.parse();
     let root = documents.first()?.as_ref()?.root(&problems);
     // A head with too many brackets is told by the reader of that sort.
-    let has = |sort: &Sort| root.not_asked().iter().any(|key| key == sort.word());
+    let has = |sort: &Sort| {
+        root.table(sort.word(), "a head").is_some() || !root.tables(sort.word(), "a head").is_empty()
+    };
     [Sort::Drill, Sort::Procedure, Sort::Rig, Sort::Ship].into_iter().find(has)
 }
 
