@@ -16,7 +16,7 @@ pub(super) const RUN: &str = "5b0c6a52-6a0e-4f57-9d5c-0d6f2a3c1e02";
 
 /// Lines of every sort: acts, readings, alerts, orders and reports between stations. Each works after those before it,
 /// for one of those who are there: Ada at `engine`, Ben at `boards`, or the instructor.
-const LINES: [&str; 20] = [
+const LINES: [&str; 19] = [
     "start dg1.priming",
     "open sea.chest.low.valve",
     "set dg1.engine speed 900 rpm",
@@ -31,7 +31,6 @@ const LINES: [&str; 20] = [
     "order boards within 5 min: measure the insulation of the main switchboard",
     "orders",
     "asked",
-    "answer look-round.1 b",
     "repeat 1 measure the insulation of the main switchboard",
     "report 1 the insulation is good",
     "report to bridge: the engine room is standing by",
