@@ -1,6 +1,6 @@
 //! The resolved plan as text.
 
-use super::{ExpectPlan, Plan, time};
+use super::{ExpectPlan, Plan, StepPlan, time};
 use crate::io::{beside, wrap};
 
 pub(super) fn render(plan: &Plan) -> String {
@@ -41,13 +41,7 @@ pub(super) fn render(plan: &Plan) -> String {
         ));
     }
     lines.push("\nWhat the drill brings".to_owned());
-    for step in &plan.steps {
-        lines.push(beside(&format!("  {}", step.sort), 16, &format!("{}: {}", step.name, step.what)));
-        lines.push(wrap(&step.comes.words(), 16));
-        if let Some(goes) = &step.goes {
-            lines.push(wrap(&format!("gone {}", goes.words()), 16));
-        }
-    }
+    plan.steps.iter().for_each(|step| lines.extend(brought(step)));
     for objective in &plan.objectives {
         let stcw = &objective.objective.stcw;
         lines.push(format!("\nObjective {}: {}", objective.objective.name, objective.objective.text));
@@ -78,6 +72,13 @@ pub(super) fn render(plan: &Plan) -> String {
     }
     lines.push(format!("\n{}", wrap(&plan.safety, 0)));
     lines.join("\n")
+}
+
+fn brought(step: &StepPlan) -> Vec<String> {
+    let what = format!("{}: {}", step.name, step.what);
+    let mut lines = vec![beside(&format!("  {}", step.sort), 16, &what), wrap(&step.comes.words(), 16)];
+    lines.extend(step.goes.as_ref().map(|goes| wrap(&format!("gone {}", goes.words()), 16)));
+    lines
 }
 
 fn expected(expect: &ExpectPlan) -> Vec<String> {

@@ -201,11 +201,7 @@ impl<'a> Desk<'a> {
             return None;
         };
         let title = self.need_text(&head, "title");
-        let ship = head.need("ship").and_then(|field| field.text());
-        if let Some(ship) = ship.as_ref().filter(|ship| ship.value != opening.ship) {
-            let message = format!("the drill is for the ship `{}`, not `{}`", ship.value, opening.ship);
-            self.problems.report(ship.spot, message);
-        }
+        let ship = self.read_ship_name(&head, opening);
         let start = head.get("start").and_then(|field| field.text());
         if let Some(start) = &start {
             self.check_start(start);
@@ -213,14 +209,11 @@ impl<'a> Desk<'a> {
         let drill = Drill {
             name: opening.drill.clone(),
             title,
-            ship: ship.map_or_else(String::new, |ship| ship.value),
+            ship,
             start: start.map(|start| start.value),
             settle_s: self.time_within(&head, "settle", LONGEST_SETTLE_S).unwrap_or(0.0),
             limit_s: self.time(&head, "limit"),
-            seed: head
-                .get("seed")
-                .and_then(|field| field.whole(0, i64::MAX))
-                .map_or(0, |seed| seed.value as u64),
+            seed: self.seed(&head),
             brief: self.need_text(&head, "brief"),
             safety: self.text(&head, "safety"),
             stations,
@@ -230,10 +223,7 @@ impl<'a> Desk<'a> {
             aim,
             expects,
             objectives,
-            team_sees_ratings: head
-                .get("team-sees-ratings")
-                .and_then(|field| field.flag())
-                .is_some_and(|sees| sees.value),
+            team_sees_ratings: self.is_set(&head, "team-sees-ratings"),
             about: self.read_about(&head),
             variants: self.variants.clone(),
             variant: self.variant,
@@ -244,6 +234,25 @@ impl<'a> Desk<'a> {
         head.also_known(["extends", "without"]);
         head.finish();
         Some(drill)
+    }
+
+    fn is_set(&self, head: &Reader<'a>, key: &str) -> bool {
+        head.get(key).and_then(|field| field.flag()).is_some_and(|flag| flag.value)
+    }
+
+    fn seed(&self, head: &Reader<'a>) -> u64 {
+        let seed = head.get("seed").and_then(|field| field.whole(0, i64::MAX));
+        seed.map_or(0, |seed| seed.value as u64)
+    }
+
+    /// The ship that it names, which must be the one that it is opened with.
+    fn read_ship_name(&self, head: &Reader<'a>, opening: &Opening) -> String {
+        let Some(ship) = head.need("ship").and_then(|field| field.text()) else { return String::new() };
+        if ship.value != opening.ship {
+            let message = format!("the drill is for the ship `{}`, not `{}`", ship.value, opening.ship);
+            self.problems.report(ship.spot, message);
+        }
+        ship.value
     }
 
     /// What `done("…")` knows.
