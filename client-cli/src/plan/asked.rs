@@ -1,7 +1,7 @@
 //! What a drill asks people, as steps of the plan.
 
 use super::{StepPlan, one_line, time, when};
-use deadship_run::asking::{Ask, Asking, Grasp};
+use deadship_run::asking::{Ask, Asking};
 use deadship_run::drill::Drill;
 
 pub(super) fn steps(drill: &Drill) -> impl Iterator<Item = StepPlan> {
@@ -11,7 +11,7 @@ pub(super) fn steps(drill: &Drill) -> impl Iterator<Item = StepPlan> {
 fn step(asking: &Asking, ask: &Ask) -> StepPlan {
     let to = asking.to.as_deref().unwrap_or("all");
     let choices: Vec<String> = ask.choices.iter().map(choice).collect();
-    let about = ask.grasp.map_or_else(String::new, |grasp| format!(", {}", about(grasp)));
+    let about = ask.grasp.map_or_else(String::new, |grasp| format!(", {}", grasp.about()));
     let within = ask.within_s.map_or_else(String::new, |within| format!(", in {}", time(within)));
     let later = match ask.later_s {
         0.0 => String::new(),
@@ -31,13 +31,5 @@ fn choice(choice: &deadship_run::asking::Choice) -> String {
     match &choice.right {
         None => format!("{}) {}", choice.word, choice.text),
         Some(right) => format!("{}) {} (right when {})", choice.word, choice.text, one_line(right)),
-    }
-}
-
-fn about(grasp: Grasp) -> &'static str {
-    match grasp {
-        Grasp::Now => "what is",
-        Grasp::Why => "why",
-        Grasp::Next => "what comes next",
     }
 }

@@ -95,6 +95,15 @@ impl Grasp {
     pub fn word(self) -> &'static str {
         Grasp::WORDS[self as usize]
     }
+
+    /// What it asks about, for people.
+    pub fn about(self) -> &'static str {
+        match self {
+            Grasp::Now => "what is",
+            Grasp::Why => "why",
+            Grasp::Next => "what comes next",
+        }
+    }
 }
 
 impl Asking {

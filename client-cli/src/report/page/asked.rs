@@ -24,7 +24,7 @@ pub(super) fn section(report: &Report) -> Markup {
                 p {
                     "Right answers to probes: "
                     @for (at, (grasp, right, of)) in rights.iter().enumerate() {
-                        @if at > 0 { ", " } (about(*grasp)) " " (right) " of " (of)
+                        @if at > 0 { ", " } (grasp.about()) " " (right) " of " (of)
                     }
                     "."
                 }
@@ -49,19 +49,11 @@ fn row(course: &AskCourse) -> Markup {
         tr {
             td { (time(course.tick)) }
             td { (course.to.as_deref().unwrap_or("all")) }
-            td { (course.grasp.map_or("decision", about)) }
+            td { (course.grasp.map_or("decision", Grasp::about)) }
             th scope="row" { (course.text) }
             td { (course.answers_said()) }
             td { (right.strip_prefix("right: ").unwrap_or(&right)) }
             td { (event(course.seq)) }
         }
-    }
-}
-
-fn about(grasp: Grasp) -> &'static str {
-    match grasp {
-        Grasp::Now => "what is",
-        Grasp::Why => "why",
-        Grasp::Next => "what comes next",
     }
 }

@@ -3,7 +3,7 @@
 //! It reads the order back, walks there if it must, does it, goes back to where it stood, and reports: the loop is closed,
 //! also when it could not be done. Orders in other words, and those of robots, are left alone: a robot understands no talk.
 
-use super::is_so;
+use super::{held_by_person, is_so};
 use crate::command::Command;
 use crate::decide::Refusal;
 use crate::drill::BRIDGE;
@@ -116,10 +116,7 @@ impl Errand {
 
 /// Does a person hold the station that ordered, or is it the bridge?
 fn is_of_person(run: &Run, station: &str) -> bool {
-    let holds = |person: &crate::run::Person| {
-        person.station.as_deref() == Some(station) && matches!(person.who, Who::Person { .. })
-    };
-    station == BRIDGE || run.state.people.values().any(holds)
+    station == BRIDGE || held_by_person(run, station)
 }
 
 /// The nearest place from which it can be worked, where it cannot be from here.
