@@ -65,6 +65,17 @@ impl<H: Hands> Person<H> {
     }
 }
 
+/// Where everyone stands: what is next, and the last lines that were seen.
+fn stand<H: Hands>(people: &[Person<H>]) -> String {
+    let lines = people.iter().map(|person| {
+        let seen = person.hands.seen();
+        let lines: Vec<&str> = seen.lines().collect();
+        let last = lines[lines.len().saturating_sub(60)..].join("\n");
+        format!("{}: typed {:?}, next {:?}\n{last}\n", person.who, person.typed, person.steps.front())
+    });
+    lines.collect()
+}
+
 /// Works until the run is over; `look` is called as it goes, to look at screens.
 async fn work<H: Hands>(link: &mut Link, people: &mut [Person<H>], mut look: impl FnMut(&str, &[Person<H>])) {
     let mut gauges = BTreeMap::new();
@@ -76,7 +87,7 @@ async fn work<H: Hands>(link: &mut Link, people: &mut [Person<H>], mut look: imp
                 people.iter_mut().for_each(|person| person.go_on(&gauges));
             }
             ServerMessage::Event(event) if event.kind == "run-ended" => {
-                assert!(event.text.contains("the aim is reached"), "{}", event.text);
+                assert!(event.text.contains("the aim is reached"), "{}\n{}", event.text, stand(people));
                 return;
             }
             ServerMessage::Event(event) => {
