@@ -73,6 +73,7 @@ declare!(STATE: StateDef {
     AMPS_PER_V = inner("current-per-volt", 0.0, "Scaled line current in this sub-step, A/V."),
     SLOPE_PER_V2 = inner("slope-per-square-volt", 0.0, "Slope of the torque with speed, Nm s/V2, found once a tick."),
     START_S = inner("start-time", 0.0, "Time since the contactor closed."),
+    OVER_S = inner("overload-time", 0.0, "Time for which its current has been above the setting of the thermal relay."),
     RUN_UP = inner("run-up", 0.0, "1 when star-delta has gone to delta or the soft starter is bypassed."),
     C_R1 = inner("c-r1", 0.0, "Circuit, worked out once from ratings."),
     C_X1 = inner("c-x1", 0.0, "Circuit."),

@@ -257,10 +257,19 @@ impl<'a> Field<'a> {
             let found = value.map_or(self.item.type_name(), Value::type_name);
             return Err(Wrong::new(format!("must be a text, not {}", type_words(found))));
         };
+        // Lines end as here, whatever editor wrote them.
+        let text = text.replace("\r\n", "\n");
+        // A terminal would obey it.
+        if let Some(control) = text.chars().find(|c| c.is_control() && !matches!(c, '\n' | '\t')) {
+            let code = u32::from(control);
+            return Err(Wrong::new(format!(
+                "holds a control character (U+{code:04X}), which nobody can read"
+            )));
+        }
         let Some(fill) = self.fill else {
-            return Ok(text.to_owned());
+            return Ok(text);
         };
-        fill.apply(text).map_err(|key| {
+        fill.apply(&text).map_err(|key| {
             let (_, help) = nearest::help(&key, &fill.keys());
             Wrong { message: format!("nothing is given for the placeholder `{{{key}}}`"), help }
         })

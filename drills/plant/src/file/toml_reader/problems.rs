@@ -118,6 +118,14 @@ impl Problems {
     pub fn parse(&self) -> Vec<Option<Parsed<'_>>> {
         let mut parsed = Vec::with_capacity(self.texts.len());
         for (file, text) in (0u32..).zip(&self.texts) {
+            if let Some(at) = text.text.find(char::REPLACEMENT_CHARACTER) {
+                let spot = Spot { pos: self.pos(file, at), note: 0 };
+                let help = "save the file as UTF-8 (most editors offer it at `save as`)".to_owned();
+                self.push(spot, "what stands here is not text that can be read".to_owned(), Some(help));
+                self.mark_incomplete();
+                parsed.push(None);
+                continue;
+            }
             parsed.push(match Document::parse(text.text.as_str()) {
                 Ok(document) => Some(Parsed { file, document }),
                 Err(error) => {

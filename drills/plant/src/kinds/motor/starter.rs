@@ -68,6 +68,7 @@ pub(super) fn control(ctx: &mut Ctx<'_>) {
 /// The thermal replica, on the current of the last tick.
 fn heat_relay(ctx: &mut Ctx<'_>) {
     let share = ctx.s(AMPS) / ctx.s(RELAY_A).max(1e-3);
+    ctx.time_while(OVER_S, share > 1.0);
     let part = lag(ctx.dt_s, ctx.p(OVERLOAD_TAU));
     ctx.set(THETA, ctx.s(THETA) + (share * share - ctx.s(THETA)) * part);
 }
@@ -96,7 +97,7 @@ fn watch_overload(ctx: &mut Ctx<'_>) {
         ctx.set_is(RUNNING, ctx.fault(WELDED) >= 0.5);
         ctx.set_is(TRIPPED, true);
         ctx.set_is(PENDING, false);
-        ctx.find(F_TRIPPED, ctx.s(AMPS), ctx.s(RELAY_A), ctx.s(START_S));
+        ctx.find(F_TRIPPED, ctx.s(AMPS), ctx.s(RELAY_A), ctx.s(OVER_S));
     }
 }
 
