@@ -40,9 +40,19 @@ struct Line {
     stcw: String,
     /// In order of time.
     shown: Vec<Shown>,
-    /// Day from which it is due again.
+    /// Lowest level of its scale; empty: it has none.
+    #[serde(skip)]
+    lowest: String,
+    /// Day from which it is due again: that of the last run, if they were rated at the lowest level then.
     #[serde(serialize_with = "as_text")]
     due: Option<NaiveDate>,
+}
+
+impl Line {
+    /// Was the lowest level given in the last run?
+    fn is_lowest(&self) -> bool {
+        self.shown.last().is_some_and(|shown| shown.ratings.iter().any(|(level, _)| *level == self.lowest))
+    }
 }
 
 /// A day as `2026-11-27`.
@@ -54,9 +64,17 @@ fn as_text<S: Serializer>(day: &Option<NaiveDate>, to: S) -> Result<S::Ok, S::Er
 pub(crate) fn record(io: &mut Io, args: &RecordArgs) -> Result<u8, Failure> {
     let mut lines: BTreeMap<(String, String), Line> = BTreeMap::new();
     let mut runs = 0;
-    for path in archives(&args.runs)? {
+    for (path, is_named) in archives(&args.runs)? {
         let run = path.display().to_string();
-        let log = read_log(io, &LogArgs { run, server: None, key: None, whole: true }, None)?;
+        let log = match read_log(io, &LogArgs { run, server: None, key: None, whole: true }, None) {
+            Ok(log) => log,
+            Err(failure) if is_named => return Err(failure),
+            // A folder may hold other things than runs.
+            Err(failure) => {
+                io.tell(&format!("passed over: {failure}"));
+                continue;
+            }
+        };
         let stations = stations_of(&log, &args.person);
         if stations.is_empty() {
             continue;
@@ -67,7 +85,8 @@ pub(crate) fn record(io: &mut Io, args: &RecordArgs) -> Result<u8, Failure> {
     for line in lines.values_mut() {
         line.shown.sort_by_key(|shown| (shown.day, shown.run));
         let last = line.shown.iter().filter_map(|shown| shown.day).max();
-        line.due = last.and_then(|day| day.checked_add_days(Days::new(args.due_after)));
+        let days = if line.is_lowest() { 0 } else { args.due_after };
+        line.due = last.and_then(|day| day.checked_add_days(Days::new(days)));
     }
     if args.json {
         let lines: Vec<&Line> = lines.values().collect();
@@ -79,24 +98,22 @@ pub(crate) fn record(io: &mut Io, args: &RecordArgs) -> Result<u8, Failure> {
     Ok(if runs == 0 { NO } else { WELL })
 }
 
-/// The files named, and the archives in the folders named.
-fn archives(named: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
-    let mut found = Vec::new();
+/// The files named (`true`), and the archives in the folders named.
+fn archives(named: &[PathBuf]) -> Result<BTreeMap<PathBuf, bool>, Failure> {
+    let mut found = BTreeMap::new();
     for path in named {
         if !path.is_dir() {
-            found.push(path.clone());
+            found.insert(path.clone(), true);
             continue;
         }
         let failed = |error| Failure::File { path: path.clone(), doing: "reading the folder", error };
         for entry in std::fs::read_dir(path).map_err(failed)? {
             let entry = entry.map_err(failed)?.path();
             if entry.extension().is_some_and(|ending| ending == "jsonl" || ending == "seal") {
-                found.push(entry);
+                found.entry(entry).or_insert(false);
             }
         }
     }
-    found.sort();
-    found.dedup();
     Ok(found)
 }
 
@@ -127,6 +144,7 @@ fn add(lines: &mut BTreeMap<(String, String), Line>, log: &[Envelope], stations:
             text: objective.text.clone(),
             stcw: objective.stcw.clone(),
             shown: Vec::new(),
+            lowest: objective.levels.first().map_or_else(String::new, |level| level.word.clone()),
             due: None,
         });
         let expected: Vec<_> =
@@ -149,7 +167,7 @@ fn tell(
     runs: usize,
     lines: &BTreeMap<(String, String), Line>,
 ) -> Result<(), Failure> {
-    io.line(&format!("{person}: {runs} runs"))?;
+    io.line(&format!("{person}: {runs} {}", if runs == 1 { "run" } else { "runs" }))?;
     let day = |day: Option<NaiveDate>| day.map_or_else(|| "no date".to_owned(), |day| day.to_string());
     for line in lines.values() {
         io.line("")?;
@@ -170,7 +188,8 @@ fn tell(
                 shown.run
             ))?;
         }
-        io.line(&format!("  due again from {}", day(line.due)))?;
+        let why = if line.is_lowest() { format!(": {} the last time", line.lowest) } else { String::new() };
+        io.line(&format!("  due again from {}{why}", day(line.due)))?;
     }
     Ok(())
 }
@@ -219,6 +238,7 @@ mod tests {
             }
         }
         let line = &lines[&("First light".to_owned(), "line-up".to_owned())];
+        assert!(!line.is_lowest());
         let levels: Vec<&str> = line.shown.iter().map(|shown| shown.ratings[0].0.as_str()).collect();
         assert_eq!(levels, ["with-help", "secure"]);
         assert_eq!(line.shown[0].stations, ["engine"]);

@@ -57,7 +57,7 @@ fn branch(cause: &Cause, veil: &dyn Fn(&str) -> String) -> Reason {
     let without = match cause.later_ticks {
         None if cause.one_of_several => "There was another that would have been enough".to_owned(),
         None => format!(
-            "Without it, #{} would not have come until {} at least",
+            "Without it, #{} does not come (looked on until {})",
             cause.effect_seq,
             clock(cause.followed_until_tick).trim()
         ),

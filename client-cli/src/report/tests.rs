@@ -310,7 +310,7 @@ fn a_trip_is_led_back_to_its_fault() {
     assert!(fault.seq.is_some() && !fault.below.is_empty());
     assert!(fault.text.contains("somebody"), "a name would show: {}", fault.text);
     let page = composed(&log, &Wanted { reasons: true, ..Wanted::default() });
-    assert!(page.contains("<h4>Why</h4>") && page.contains("would not have come until"));
+    assert!(page.contains("<h4>Why</h4>") && page.contains("does not come (looked on until"));
     let ways = page.split("href=\"#e").skip(1).filter_map(|rest| rest.split('"').next()?.parse::<u64>().ok());
     let lost: Vec<u64> = ways.filter(|seq| !page.contains(&format!("<tr id=\"e{seq}\""))).collect();
     assert!(lost.is_empty(), "ways to events that have no row: {lost:?}");

@@ -62,9 +62,12 @@ pub(crate) fn is_staff(role: Role) -> bool {
 }
 
 /// Who is told of an event. A team must find out for itself what is wrong with its ship: faults, what components lack
-/// and what is expected are for those who run the class; what a machine does is noticed where it stands.
-pub(crate) fn audience(envelope: &Envelope) -> Audience {
+/// and what is expected are for those who run the class; what a machine does is noticed where it stands. `is_read`: is a
+/// procedure of this name one that the team reads?
+pub(crate) fn audience(envelope: &Envelope, is_read: impl Fn(&str) -> bool) -> Audience {
     match &envelope.event {
+        // Its name may tell what the robots are there to do wrong.
+        Event::StepTicked { procedure, .. } if !is_read(procedure) => Audience::Staff,
         Event::Digest { .. } => Audience::Nobody,
         Event::FaultSet { .. }
         | Event::FaultLifted { .. }
@@ -89,6 +92,11 @@ pub(crate) fn audience(envelope: &Envelope) -> Audience {
         }
         _ => Audience::All,
     }
+}
+
+/// Does the team read the procedure of this name?
+pub(crate) fn team_reads(setup: &Setup, procedure: &str) -> bool {
+    setup.procedures.iter().any(|known| known.name == procedure && known.team_sees)
 }
 
 /// Is somebody who stands there at this component, or at a panel of it? Components without a place are everywhere.

@@ -177,9 +177,10 @@ fn gather(folder: &Path, name: &str, files: &mut Vec<(String, String)>) -> io::R
         if entry.path().is_dir() {
             gather(&entry.path(), &name, files)?;
         } else if name.ends_with(".toml") {
-            let text = fs::read_to_string(entry.path());
-            let text = text.map_err(|error| io::Error::new(error.kind(), format!("{name}: {error}")))?;
-            files.push((name, text));
+            let bytes = fs::read(entry.path());
+            let bytes = bytes.map_err(|error| io::Error::new(error.kind(), format!("{name}: {error}")))?;
+            // What is not UTF-8 is told to whoever opens it.
+            files.push((name, String::from_utf8_lossy(&bytes).into_owned()));
         }
     }
     Ok(())

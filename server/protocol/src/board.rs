@@ -36,7 +36,7 @@ pub struct Pulse {
     pub alerts: u32,
     /// Of them, waiting to be acknowledged.
     pub unacknowledged: u32,
-    /// Priority of the most urgent on the list: `alarm`, `warning`, `caution`.
+    /// Priority of the most urgent on the list (of what stands; else of what has gone): `alarm`, `warning`, `caution`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub worst: Option<String>,
     /// Its text.
@@ -53,7 +53,7 @@ pub struct Pulse {
     pub open: u32,
     /// Is the aim reached?
     pub aim: bool,
-    /// Time since somebody of the team last did something, s; left out: nobody has yet.
+    /// Time since somebody of the team last did something, or a hold ended, s; left out: neither yet.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub idle_s: Option<u64>,
     /// Orders of the team that were refused within the last five minutes.

@@ -32,7 +32,7 @@ pub(super) fn section(report: &Report) -> Markup {
         html! {
             (figures("Recovery", &measures.measures))
             (table("Trips and shutdowns", &["At", "What", "Beyond its limit before", "Shown by"], &debrief.trips, trip))
-            (table("What could have done harm", &["At", "What", "Who", "Shown by"], &measures.unsafe_acts, unsafe_act))
+            (table("What could have done harm, by the acts in the log", &["At", "What", "Who", "Shown by"], &measures.unsafe_acts, unsafe_act))
             (table("Faults: how long after they were set", &fault_columns, &measures.faults, fault))
             (figures("Alerts", &measures.alerts.figures))
             (spans("Longest without an answer", &measures.alerts.unanswered))

@@ -80,7 +80,7 @@ fn taught(debrief: &Debrief, course: &ObjectiveCourse) -> Markup {
 
 /// How far two raters agree. What is a warning begins a sentence of its own.
 fn agreed(raters: &Raters) -> Markup {
-    let text = raters.agreement.to_text();
+    let text = raters.said();
     let (told, warning) = text.split_once("WARNING: ").unwrap_or((&text, ""));
     html! {
         (raters.first) " and " (raters.second) ", on scales of " (raters.levels) " levels: " (told.trim_end())

@@ -25,7 +25,7 @@ pub(super) fn lines(debrief: &Debrief, palette: Palette, wide: usize) -> Lines {
     if !debrief.raters.is_empty() {
         lines.rows.push(Row::heading(palette, "HOW FAR THE RATERS AGREE"));
         for raters in &debrief.raters {
-            let text = format!("{} and {}: {}", raters.first, raters.second, raters.agreement.to_text());
+            let text = format!("{} and {}: {}", raters.first, raters.second, raters.said());
             lines.add(Inks { palette, ink: Ink::Plain }, 0, &text, wide, Some(Place::default()));
         }
     }

@@ -1,6 +1,6 @@
 //! What people were asked, what they answered, and what was right.
 
-use crate::asking::{Grasp, Offered};
+use crate::asking::{Grasp, Offered, UNSURE};
 use crate::envelope::Envelope;
 use crate::event::Event;
 use crate::timeline::clock;
@@ -80,6 +80,7 @@ impl AskCourse {
                 None => "",
             };
             match self.grasp {
+                Some(_) if answer.choice == UNSURE => format!("{}: did not know", answer.by),
                 Some(_) => format!("{}: {}{verdict}", answer.by, answer.choice),
                 None => {
                     let after = clock(answer.tick.saturating_sub(self.tick));

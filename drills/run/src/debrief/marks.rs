@@ -24,9 +24,10 @@ pub(super) fn render(report: &Debrief) -> String {
     if !report.raters.is_empty() {
         lines.push(String::new());
         lines.extend(
-            report.raters.iter().map(|raters| {
-                format!("{} and {}: {}", raters.first, raters.second, raters.agreement.to_text())
-            }),
+            report
+                .raters
+                .iter()
+                .map(|raters| format!("{} and {}: {}", raters.first, raters.second, raters.said())),
         );
     }
     lines.push(String::new());

@@ -47,6 +47,22 @@ pub struct Raters {
     pub levels: u64,
     /// Their agreement.
     pub agreement: Agreement,
+    /// Names of the objectives on which they stand two levels or more apart.
+    pub far_apart: Vec<String>,
+}
+
+impl Raters {
+    /// How far they agree, for people. Two levels apart on one objective is much, however few objectives there are.
+    pub fn said(&self) -> String {
+        let told = self.agreement.to_text();
+        match self.far_apart.as_slice() {
+            [] => told,
+            names => format!(
+                "{told}. WARNING: two levels or more apart on {}: talk about what each of you saw, and rate again",
+                names.join(", ")
+            ),
+        }
+    }
 }
 
 /// The objectives of a drill, before anything has happened.
@@ -87,14 +103,18 @@ pub(super) fn raters(objectives: &[ObjectiveCourse]) -> Vec<Raters> {
         for second in &all[at + 1..] {
             for &levels in &lengths {
                 let of_length = objectives.iter().filter(|course| course.objective.levels.len() == levels);
-                let pairs: Vec<(usize, usize)> = of_length
-                    .filter_map(|course| Some((course.rated(first)?, course.rated(second)?)))
-                    .collect();
+                let both = of_length.filter_map(|course| {
+                    let name = course.objective.name.clone();
+                    Some((name, (course.rated(first)?, course.rated(second)?)))
+                });
+                let (names, pairs): (Vec<String>, Vec<(usize, usize)>) = both.unzip();
+                let far = names.into_iter().zip(&pairs).filter(|(_, (a, b))| a.abs_diff(*b) >= 2);
                 if !pairs.is_empty() {
                     found.push(Raters {
                         first: (*first).to_owned(),
                         second: (*second).to_owned(),
                         levels: levels as u64,
+                        far_apart: far.map(|(name, _)| name).collect(),
                         agreement: agreement(&pairs, levels),
                     });
                 }

@@ -29,7 +29,7 @@ pub(super) fn render(report: &Debrief) -> String {
         report
             .raters
             .iter()
-            .map(|raters| format!("{} and {}: {}", raters.first, raters.second, raters.agreement.to_text())),
+            .map(|raters| format!("{} and {}: {}", raters.first, raters.second, raters.said())),
     );
     alerts(report, &mut lines);
     trips(report, &mut lines);

@@ -54,9 +54,12 @@ impl Fold {
                     to_tick: self.end,
                 };
                 let life = Life { span, priority: *priority, is_open: true, acknowledged: None };
-                self.lives.entry(*occurrence).or_insert(life);
+                let end = self.end;
+                let shown_again = |life: &mut Life| (life.span.to_tick, life.is_open) = (end, true);
+                self.lives.entry(*occurrence).and_modify(shown_again).or_insert(life);
             }
-            Event::AlertCleared { occurrence, .. } => {
+            // From then on nobody sees it.
+            Event::AlertCleared { occurrence, .. } | Event::SuppressionBegan { occurrence, .. } => {
                 if let Some(life) = self.lives.get_mut(occurrence) {
                     (life.span.to_tick, life.is_open) = (tick, false);
                 }

@@ -63,6 +63,11 @@ fn the_last_rating_of_a_rater_counts_and_another_rates_beside() {
     assert_eq!(ratings, [("secure", "facilitator Fay"), ("secure", "instructor Iris")]);
     assert_eq!(course.expects, ["pump-on"]);
     assert_eq!(report.raters[0].agreement.alike, 1);
+    assert!(report.raters[0].far_apart.is_empty());
+    scene.ok(&facilitator(), "rate pump-work not-yet");
+    let raters = &Debrief::of(&scene.log).raters[0];
+    assert_eq!(raters.far_apart, ["pump-work"]);
+    assert!(raters.said().contains("WARNING: two levels or more apart on pump-work"), "{}", raters.said());
     insta::assert_snapshot!(report.marks_to_text());
     let back: Debrief = serde_json::from_str(&report.to_json()).unwrap();
     assert_eq!(back, report);

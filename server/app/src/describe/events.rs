@@ -339,7 +339,7 @@ mod tests {
         assert_eq!(described, told);
         assert_eq!(shown, told);
         let digest = envelope(1, Who::Plant, Event::Digest { digest: String::new() });
-        assert_eq!(convert::audience(&digest), Audience::Nobody);
+        assert_eq!(convert::audience(&digest, |_| true), Audience::Nobody);
     }
 
     #[test]
@@ -348,11 +348,16 @@ mod tests {
         let (mut seen, all) = (BTreeSet::new(), of_instructors());
         for (who, event) in all.into_iter().filter(|(_, event)| secret.contains(&event.name())) {
             let envelope = envelope(1, who, event);
-            assert_eq!(convert::audience(&envelope), Audience::Staff, "{:?}", envelope.event);
+            assert_eq!(convert::audience(&envelope, |_| true), Audience::Staff, "{:?}", envelope.event);
             seen.insert(envelope.event.name());
         }
         assert_eq!(seen, BTreeSet::from(secret));
         let shown = envelope(1, iris(), rated(true));
-        assert_eq!(convert::audience(&shown), Audience::All);
+        assert_eq!(convert::audience(&shown, |_| true), Audience::All);
+        let step = "strip".to_owned();
+        let ticked = Event::StepTicked { procedure: "pump-forgotten".to_owned(), step, done: true };
+        let ticked = envelope(1, engine(), ticked);
+        assert_eq!(convert::audience(&ticked, |_| true), Audience::All);
+        assert_eq!(convert::audience(&ticked, |_| false), Audience::Staff);
     }
 }

@@ -204,6 +204,7 @@ impl Link {
         let envelope = Envelope::decode(&record.payload).ok()?;
         standing.follow(setup, who, &envelope);
         let near = |component: &str| convert::is_near(setup, standing.at(envelope.tick), component);
-        convert::audience(&envelope).has(who, near).then_some(envelope)
+        let is_read = |procedure: &str| convert::team_reads(setup, procedure);
+        convert::audience(&envelope, is_read).has(who, near).then_some(envelope)
     }
 }

@@ -16,7 +16,7 @@ const MOST_REFUSED: usize = 99;
 /// What the events that went by tell; the rest is looked up when it is asked for.
 #[derive(Debug, Default)]
 pub(super) struct Beat {
-    /// When somebody of the team last did something.
+    /// When somebody of the team last did something, or last could not for a hold.
     acted_tick: Option<u64>,
     /// When their orders were refused.
     refused: VecDeque<u64>,
@@ -37,6 +37,8 @@ impl Beat {
                 }
             }
             event if of_team && event.is_input() => self.acted_tick = Some(envelope.tick),
+            // While it was on hold nobody could act; nor before a run that begins in the middle of another.
+            Event::HoldLifted {} => self.acted_tick = Some(envelope.tick),
             _ => {}
         }
         if matters(&envelope.event) {
@@ -56,8 +58,9 @@ impl Beat {
             let specs = run.setup.compiled.spec.alerts.iter();
             run.state.alerts.iter().zip(specs).filter(|(life, _)| life.listed())
         };
-        // The most urgent; of several the first, which is likely to be nearest to the cause.
-        let worst = listed().min_by_key(|(life, spec)| (spec.priority, life.occurrence));
+        // What is so now goes before what has gone; then the most urgent, of several the first, which is likely to be nearest
+        // to the cause.
+        let worst = listed().min_by_key(|(life, spec)| (!life.raised(), spec.priority, life.occurrence));
         let since = |then: u64| ((tick - then.min(tick)) as f64 * TICK_S) as u64;
         let recent = |then: &&u64| tick - (**then).min(tick) <= RECENT_TICKS;
         Pulse {

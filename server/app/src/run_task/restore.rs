@@ -57,7 +57,9 @@ impl RunTask {
         for envelope in &loaded.tail {
             self.beat.follow(envelope);
             let message = convert::event(envelope);
-            self.clients.publish(envelope.seq, convert::audience(envelope), &message, &near, now);
+            let is_read = |procedure: &str| convert::team_reads(&run.setup, procedure);
+            let audience = convert::audience(envelope, is_read);
+            self.clients.publish(envelope.seq, audience, &message, &near, now);
         }
         // What was shown last may be of ticks that are gone.
         self.gauges = Gauges::default();

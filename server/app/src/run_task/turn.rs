@@ -208,7 +208,9 @@ impl RunTask {
             for envelope in &turn.envelopes {
                 self.beat.follow(envelope);
                 let message = convert::event(envelope);
-                self.clients.publish(envelope.seq, convert::audience(envelope), &message, &near, now);
+                let is_read = |procedure: &str| convert::team_reads(&run.setup, procedure);
+                let audience = convert::audience(envelope, is_read);
+                self.clients.publish(envelope.seq, audience, &message, &near, now);
             }
         }
         for (to, id, message) in turn.replies {
