@@ -70,6 +70,10 @@ impl Asker<'_> {
                 causes.push(self.cause(&suspect, verdict, &[], (effect, seq), depth));
             }
         }
+        // What lies behind one of them is told there, and is not a second cause beside it.
+        let behind: BTreeSet<u64> =
+            causes.iter().flat_map(|cause| &cause.because).flat_map(told_in).collect();
+        causes.retain(|cause| cause.seq.is_none_or(|seq| !behind.contains(&seq)));
         causes.sort_by_key(|cause| (cause.tick, cause.seq));
         causes
     }
@@ -226,7 +230,10 @@ impl Asker<'_> {
         let mut steps: Vec<Step> = Vec::new();
         if let Some(about) = component_of(self.runs.run(), effect) {
             let (to, reading) = self.measured_at(about, effect, came);
-            let mut way = trace.way(&self.graph, (suspect.component, suspect.tick), to).unwrap_or_default();
+            // What tripped comes last: what led to it did not go through it.
+            let barred = Some(about).filter(|_| to != about && suspect.component != about);
+            let from = (suspect.component, suspect.tick);
+            let mut way = trace.way(&self.graph, from, to, barred).unwrap_or_default();
             if to != about && !way.is_empty() {
                 way.push(about);
             }
@@ -319,6 +326,11 @@ impl Asker<'_> {
         }
         Some(good)
     }
+}
+
+/// Events of the acts and faults that a cause and what lies behind it tell.
+fn told_in(cause: &Cause) -> Vec<u64> {
+    cause.because.iter().flat_map(told_in).chain(cause.seq).collect()
 }
 
 /// What undoes a cause at a tick: an omission by doing it, a fault by lifting it. There is nothing that undoes every act.

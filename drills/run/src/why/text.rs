@@ -110,7 +110,7 @@ fn branch(lines: &mut Vec<Told>, cause: &Cause, depth: usize) {
         None if cause.one_of_several => "enough by itself".to_owned(),
         None => {
             let until = clock(cause.followed_until_tick);
-            format!("without it: #{} would not have come until {}", cause.effect_seq, until.trim())
+            format!("without it: no #{}, looked on until {}", cause.effect_seq, until.trim())
         }
         Some(later) => format!("without it: #{} {} later", cause.effect_seq, length(later)),
     };

@@ -111,9 +111,16 @@ impl Trace {
 
     /// The way from a component to another through what differs, each step no sooner than the one before; of several the
     /// one on which most differs. Both ends are in it. What tells most of a step decides when it began; where that leads
-    /// nowhere, whatever told first.
-    pub(super) fn way(&self, graph: &Graph, from: (usize, u64), to: usize) -> Option<Vec<usize>> {
-        self.way_by(graph, from, to, |d| d.tick).or_else(|| self.way_by(graph, from, to, |d| d.first))
+    /// nowhere, whatever told first. It does not go through `barred`.
+    pub(super) fn way(
+        &self,
+        graph: &Graph,
+        from: (usize, u64),
+        to: usize,
+        barred: Option<usize>,
+    ) -> Option<Vec<usize>> {
+        let by_most = self.way_by(graph, from, to, barred, |d| d.tick);
+        by_most.or_else(|| self.way_by(graph, from, to, barred, |d| d.first))
     }
 
     fn way_by(
@@ -121,6 +128,7 @@ impl Trace {
         graph: &Graph,
         from: (usize, u64),
         to: usize,
+        barred: Option<usize>,
         began: impl Fn(&Difference) -> u64,
     ) -> Option<Vec<usize>> {
         let count = self.differences.len();
@@ -135,7 +143,7 @@ impl Trace {
             }
             let since = if at == from.0 { from.1 } else { self.differences[at].as_ref().map_or(0, &began) };
             for &(next, by) in &graph.near[at] {
-                if !self.carries(at, next, by, &graph.nets) {
+                if barred == Some(next) || !self.carries(at, next, by, &graph.nets) {
                     continue;
                 }
                 let difference = self.differences[next].filter(|d| began(d) + FINE_TICKS >= since);
