@@ -136,7 +136,13 @@ impl Checks {
                 continue;
             }
             match sort_of(&file.text) {
-                Some(Sort::Drill) => self.drill(library, file, Vec::new()),
+                Some(Sort::Drill) => {
+                    // Its procedures are opened with it, so what is wrong with them is told with it, or where they are named.
+                    let mut procedures = library.procedures_for(file.stem());
+                    procedures.retain(|one| !is_among(files, Path::new(&one.name)));
+                    self.files += procedures.len();
+                    self.drill(library, file, procedures);
+                }
                 Some(Sort::Procedure) => self.procedure(library, file),
                 Some(Sort::Rig) => self.ship(std::slice::from_ref(file)),
                 Some(Sort::Ship) | None => {
@@ -260,6 +266,12 @@ impl Checks {
             }
         }
     }
+}
+
+/// Is it one of these files, however its path is written? What is built in has none.
+fn is_among(files: &BTreeMap<PathBuf, TextFile>, path: &Path) -> bool {
+    let Ok(full) = path.canonicalize() else { return false };
+    files.keys().any(|file| file.canonicalize().is_ok_and(|other| other == full))
 }
 
 /// What is said of a file that bears no head and looks like none of a ship's: that of a drill or a procedure is missing, or misspelt.

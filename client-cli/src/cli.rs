@@ -258,6 +258,9 @@ pub struct InspectArgs {
     /// How.
     #[arg(long, value_enum, default_value_t = PlanForm::Text)]
     pub form: PlanForm,
+    /// Another seed than the drill's own, which may draw another variant.
+    #[arg(long, value_name = "SEED")]
+    pub seed: Option<u64>,
     /// Write it here; an existing file is never overwritten.
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
@@ -285,6 +288,9 @@ pub struct HandoutArgs {
     /// Only what the team is given: brief and station cards.
     #[arg(long)]
     pub for_team: bool,
+    /// Another seed than the drill's own, which may draw another variant.
+    #[arg(long, value_name = "SEED")]
+    pub seed: Option<u64>,
     /// Write it here; an existing file is never overwritten.
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,

@@ -67,11 +67,19 @@ pub fn run_with<A: Into<OsString> + Clone>(args: impl IntoIterator<Item = A>, io
             return told.map_or_else(|failure| failure.status(), |()| WELL);
         }
     };
+    let json = cli.command.as_ref().is_some_and(says_json);
     let done = run(cli, io).and_then(|status| io.flush().map(|()| status));
     done.unwrap_or_else(|failure| {
         // What was printed before the failure belongs to it.
         let _ = io.flush();
         match &failure {
+            // For an editor or a script, in the form in which `check` and `lint` tell the same.
+            Failure::Files(problems) if json => {
+                for problem in problems {
+                    // Plain data with text keys always serialises.
+                    _ = io.line_now(&serde_json::to_string(problem).unwrap_or_default());
+                }
+            }
             // Every line of it names a file already.
             Failure::Files(_) => io.tell(&failure.to_string()),
             _ if failure.status() == WELL => {}
@@ -79,6 +87,16 @@ pub fn run_with<A: Into<OsString> + Clone>(args: impl IntoIterator<Item = A>, io
         }
         failure.status()
     })
+}
+
+/// Is JSON wanted of a command that an author gives?
+fn says_json(command: &Command) -> bool {
+    match command {
+        Command::Diff(args) => args.json,
+        Command::Prove(args) => args.json,
+        Command::Inspect(args) => args.form == cli::PlanForm::Json,
+        _ => false,
+    }
 }
 
 fn run(cli: Cli, io: &mut Io) -> Result<u8, Failure> {

@@ -393,10 +393,11 @@ pub(crate) fn toml_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
     Ok(children(folder)?.into_iter().filter(|path| is_toml(path)).collect())
 }
 
-/// A file's text under the name by which people find it.
+/// A file's text under the name by which people find it. What is not UTF-8 in it is told, with its place, by who reads it:
+/// so a file that nobody asked for stops nothing.
 pub(crate) fn read_text(path: &Path) -> Result<TextFile, Failure> {
-    let text = fs::read_to_string(path).map_err(|error| Failure::reading(path, error))?;
-    Ok(TextFile::new(path.display().to_string(), text))
+    let bytes = fs::read(path).map_err(|error| Failure::reading(path, error))?;
+    Ok(TextFile::new(path.display().to_string(), String::from_utf8_lossy(&bytes)))
 }
 
 /// The name without folders and ending.

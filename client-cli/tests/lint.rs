@@ -123,6 +123,34 @@ fn what_a_drill_must_bring_with_it() {
     assert_eq!(lone, ["no-error-procedure"]);
 }
 
+#[test]
+fn what_comes_too_late_or_is_nothing_is_found() {
+    let one = |from: &str, to: &str| after(DRILL, from, to);
+    let late = "[[message]]\nname = \"late\"\ntext = \"Bridge: well done\"\nat = \"5 min\"\n\n[aim]\n";
+    assert_eq!(one("[aim]\n", late), ["after-the-end: the drill is over before the message `late` comes"]);
+    assert_eq!(
+        one("hold = \"10 s\"", "hold = \"6 min\""),
+        ["after-the-end: the drill is over before the aim has held so long"]
+    );
+    let relay = "when = '[pump.bilge.running] == \"yes\" && time > 60'\nlift-when = \
+                 '[pump.bilge.overload-tripped] == \"yes\"'";
+    assert_eq!(
+        one(relay, "at = \"2 min\"\nlift-at = \"1 min\""),
+        ["fault-never-there: the fault `relay` is lifted before it comes"]
+    );
+    assert_eq!(
+        one("name = \"relay\"", "name = \"relay\"\nseverity = \"0 %\""),
+        ["fault-never-there: the fault `relay` is set to 0 %: nothing is wrong then"]
+    );
+    assert_eq!(one("text = \"The bus is live\"", "text = \" \""), ["empty-text: `text` says nothing"]);
+    let questions = "questions = [\"What did you look at?\"]";
+    assert_eq!(one(questions, "questions = [\"\"]"), ["empty-text: `questions` says nothing"]);
+    assert_eq!(
+        after("procedures/pump-out.toml", "[shore.closed]", "[pump.bilge.thermal] < 1 && [shore.closed]"),
+        ["step-out-of-sight: nobody can see `pump.bilge.thermal`, for which the step `shore` waits"]
+    );
+}
+
 fn found_rules(folder: &Path) -> Vec<String> {
     found(folder).into_iter().map(|(rule, ..)| rule).collect()
 }

@@ -317,6 +317,64 @@ fn files_are_checked_with_what_lies_beside_them() {
 }
 
 #[test]
+fn a_drill_is_checked_with_its_procedures() {
+    let folder = folder();
+    common::copy_fixtures(folder.path());
+    let drill = folder.path().join("library/pump-out.toml");
+    let procedure = folder.path().join("procedures/pump-out.toml");
+    let text = fs::read_to_string(&procedure).unwrap();
+    fs::write(&procedure, text.replace("go hold", "go hodl")).unwrap();
+    let told = deadship(&["check", drill.to_str().unwrap()]);
+    assert!(
+        told.status == 1 && told.out.contains("pump-out.toml") && told.out.contains("hodl"),
+        "{}",
+        told.out
+    );
+    // Named both, it is told once.
+    let told = deadship(&["check", drill.to_str().unwrap(), procedure.to_str().unwrap()]);
+    assert_eq!(told.out.lines().count(), 1, "{}", told.out);
+}
+
+#[test]
+fn a_file_that_is_no_text_stops_nobody_else() {
+    let folder = folder();
+    common::copy_fixtures(folder.path());
+    let strange = folder.path().join("library/strange.toml");
+    fs::write(&strange, b"# a comment\n[drill]\ntitle = \"K\xfchlwasser\"\n").unwrap();
+    let drill = folder.path().join("library/pump-out.toml");
+    let told = deadship(&["check", drill.to_str().unwrap()]);
+    assert_eq!(told.status, 0, "{}{}", told.out, told.talk);
+    let told = deadship(&["check", strange.to_str().unwrap()]);
+    assert!(
+        told.out.contains("strange.toml:3:11: what stands here is not text"),
+        "{}{}",
+        told.out,
+        told.talk
+    );
+    assert!(told.status == 1 && told.out.contains("UTF-8"), "{}", told.out);
+}
+
+#[test]
+fn mistakes_are_json_where_json_is_wanted() {
+    let folder = folder();
+    common::copy_fixtures(folder.path());
+    let drill = folder.path().join("library/pump-out.toml");
+    let text = fs::read_to_string(&drill).unwrap();
+    fs::write(&drill, text.replace("limit =", "limti =")).unwrap();
+    let drill = drill.to_str().unwrap();
+    for words in [
+        vec!["prove", "--json", drill],
+        vec!["diff", "--json", drill, drill],
+        vec!["inspect", "--form", "json", drill],
+    ] {
+        let told = deadship(&words);
+        let problem: serde_json::Value = serde_json::from_str(told.out.lines().next().unwrap()).unwrap();
+        assert!(problem["message"].as_str().unwrap().contains("limti"), "{words:?}: {}", told.out);
+        assert_eq!((told.status, told.talk.as_str()), (2, ""), "{words:?}");
+    }
+}
+
+#[test]
 fn lists_and_references() {
     let list = deadship(&["list", "--data", &fixture("")]);
     for part in ["pump-out", "Pump out (on wherry) [data folder]", "wherry", "electric-motor", "quillmere"] {

@@ -6,6 +6,7 @@ mod deadlines;
 mod drill;
 mod expectations;
 mod load;
+mod never;
 mod places;
 mod rules;
 
@@ -242,5 +243,5 @@ fn look_at(
 /// The drill once by its expert, with its own seed.
 fn by_expert(setup: &Setup) -> Option<Made> {
     let bench = Bench::new(setup.opening.clone()).ok().filter(|bench| bench.has_expert)?;
-    bench.make(&Trial { hands: Hands::Expert, seed: setup.opening.seed }).ok()
+    bench.make(&Trial { hands: Hands::Expert, seed: setup.opening.seed, variant: None }).ok()
 }

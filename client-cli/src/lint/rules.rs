@@ -1,7 +1,7 @@
 //! The rules of `lint`, one a line of this list: id, what it is for, what to do about what it finds.
 
 use super::places::Place;
-use super::{Subject, asking, deadlines, drill, expectations, load};
+use super::{Subject, asking, deadlines, drill, expectations, load, never};
 
 /// A rule.
 pub(super) struct Rule {
@@ -68,6 +68,32 @@ pub(super) const RULES: &[Rule] = &[
         purpose: "A step of a procedure whose `timeout` is longer than the drill's `limit`: the robot never gives it up.",
         help: "make it shorter, or leave it out",
         find: deadlines::timeout_beyond_limit,
+    },
+    Rule {
+        id: "after-the-end",
+        purpose: "Something that comes `at` a time when the drill is over, or an aim that must hold for longer than the drill goes on.",
+        help: "let it come earlier, or give the drill a longer `limit`",
+        find: never::after_the_end,
+    },
+    Rule {
+        id: "fault-never-there",
+        purpose: "A fault whose `lift-at` is not after its `at`, or whose `severity` is 0 %.",
+        help: "mend the time or the severity, or take the fault out",
+        find: never::fault_never_there,
+    },
+    Rule {
+        id: "empty-text",
+        purpose: "A title, a brief, a message, an expectation, a question or a source without words.",
+        help: "say something, or take it out",
+        find: never::empty_text,
+    },
+    Rule {
+        id: "step-out-of-sight",
+        purpose: "A step of a procedure that waits for a reading which no gauge or panel shows: robots go by what they can see where they \
+                  stand, and give it up.",
+        help: "wait for a reading, or an alert, that its station sees (`deadship kinds KIND` says where), or for a step `after` which \
+               another station has said it",
+        find: never::step_out_of_sight,
     },
     Rule {
         id: "flood",

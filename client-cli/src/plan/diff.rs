@@ -17,8 +17,10 @@ struct Change {
 
 /// `deadship diff`.
 pub(crate) fn diff(io: &mut Io, library: &mut Library, args: &DiffArgs) -> Result<u8, Failure> {
-    let (before, after) =
-        (Plan::read(library, &args.before, args.dials)?, Plan::read(library, &args.after, args.dials)?);
+    let (before, after) = (
+        Plan::read(library, &args.before, None, args.dials)?,
+        Plan::read(library, &args.after, None, args.dials)?,
+    );
     let changes = changes(&before, &after);
     for change in &changes {
         if args.json {

@@ -20,6 +20,7 @@ use deadship_plant::unit::{Dimension, format_limit};
 use deadship_run::condition::Condition;
 use deadship_run::dials::Dials;
 use deadship_run::drill::{Drill, SAFETY, Trigger};
+use deadship_run::drill_file::seed_of_variant;
 use deadship_run::objective::Objective;
 use deadship_run::setup::Setup;
 use serde::Serialize;
@@ -29,7 +30,7 @@ pub(crate) fn inspect(io: &mut Io, library: &mut Library, args: &InspectArgs) ->
     if let Some(ship) = &args.ship {
         return inspect_ship(io, library, ship, args);
     }
-    let plan = Plan::read(library, args.drill.as_deref().unwrap_or_default(), args.dials)?;
+    let plan = Plan::read(library, args.drill.as_deref().unwrap_or_default(), args.seed, args.dials)?;
     let text = match args.form {
         PlanForm::Text => text::render(&plan),
         // Plain data with text keys and finite numbers always serialises.
@@ -59,7 +60,7 @@ fn inspect_ship(io: &mut Io, library: &Library, ship: &str, args: &InspectArgs) 
 
 /// `deadship handout`.
 pub(crate) fn handout(io: &mut Io, library: &mut Library, args: &HandoutArgs) -> Result<u8, Failure> {
-    let plan = Plan::read(library, &args.drill, args.dials)?;
+    let plan = Plan::read(library, &args.drill, args.seed, args.dials)?;
     let page = handout::page(&plan, args.for_team);
     write_new(io, args.output.as_deref(), &mut |out| out.line(page.trim_end()))?;
     Ok(WELL)
@@ -103,6 +104,8 @@ pub(crate) struct Plan {
 struct VariantPlan {
     name: String,
     about: String,
+    /// A seed that gives it.
+    seed: Option<u64>,
     is_this: bool,
 }
 
@@ -190,10 +193,15 @@ struct ProcedureStep {
 
 impl Plan {
     /// A drill by name or file, with its ship and its procedures.
-    pub(crate) fn read(library: &mut Library, name: &str, dials: DialArgs) -> Result<Plan, Failure> {
+    pub(crate) fn read(
+        library: &mut Library,
+        name: &str,
+        seed: Option<u64>,
+        dials: DialArgs,
+    ) -> Result<Plan, Failure> {
         let drill = library.drill(name)?;
         let procedures = library.procedures_for(drill.stem());
-        let mut opening = library.opening(drill, procedures, None)?;
+        let mut opening = library.opening(drill, procedures, seed)?;
         opening.dials = dials.dials();
         let (setup, _) = Setup::new(opening).map_err(open_failed)?;
         Ok(Plan::of(&setup))
@@ -219,6 +227,7 @@ impl Plan {
                 .map(|(at, variant)| VariantPlan {
                     name: variant.name.clone(),
                     about: variant.about.clone(),
+                    seed: seed_of_variant(at, drill.variants.len()),
                     is_this: drill.variant == Some(at),
                 })
                 .collect(),

@@ -4,7 +4,7 @@ use super::*;
 use crate::library::Library;
 
 fn plan() -> Plan {
-    Plan::read(&mut Library::new(None).unwrap(), "first-light", DialArgs::default()).unwrap()
+    Plan::read(&mut Library::new(None).unwrap(), "first-light", None, DialArgs::default()).unwrap()
 }
 
 #[test]

@@ -17,7 +17,11 @@ pub(super) fn render(plan: &Plan) -> String {
     row("difficulty", plan.difficulty.map(|level| level.to_string()).unwrap_or_default());
     row("seed", plan.seed.to_string());
     for variant in &plan.variants {
-        let this = if variant.is_this { " (with this seed, and so below)" } else { "" };
+        let this = match (variant.is_this, variant.seed) {
+            (true, _) => " (with this seed, and so below)".to_owned(),
+            (false, Some(seed)) => format!(" (seed {seed} gives it)"),
+            (false, None) => String::new(),
+        };
         row("variant", format!("{}: {}{this}", variant.name, variant.about));
     }
     if !plan.dialled.is_empty() || !plan.dials.are_usual() {

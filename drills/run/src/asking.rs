@@ -26,6 +26,8 @@ pub const NOT_ASKED: &str = "not-asked";
 pub const OPEN: &str = "open";
 /// What it gives when nobody decided in time.
 pub const NOBODY: &str = "nobody";
+/// What can be answered to every question of a probe besides its choices: who guesses shows nothing.
+pub const UNSURE: &str = "unsure";
 /// Words that no option may have.
 pub const RESERVED: [&str; 3] = [NOT_ASKED, OPEN, NOBODY];
 

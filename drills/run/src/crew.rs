@@ -1,8 +1,8 @@
 //! The robot crew: performs a procedure as people would, one robot a station.
 //!
 //! Its commands go the same way as those of people. It walks, waits until its hands are free, and tries again when it
-//! is refused. It knows every reading, wherever it stands: it shows what a crew that looks at the right gauges does,
-//! not how one finds out. It fills seats that are empty, and leaves one to a person who takes it. What a person orders it in
+//! is refused. It goes by what it can see where it stands: what another station sees it learns when that station has done
+//! its step. It shows what a crew that looks at the right gauges does, not how one finds out. It fills seats that are empty, and leaves one to a person who takes it. What a person orders it in
 //! the words that are typed it does in between. With a [`Manner`] it takes its time as people do, and forgets as they do.
 //! How far it is, is in the run (steps ticked off), so a crew made anew after a crash goes on with the first step that is
 //! not ticked off.
@@ -287,7 +287,7 @@ impl Robot {
             (self.stage, self.since_tick, self.refusals) = (Stage::When, tick, 0);
         }
         let step = &work.procedure.steps[self.step?];
-        let command = self.proceed(work, step)?;
+        let command = self.proceed(work, step, who)?;
         Some((Purpose::Step(self.stage), command))
     }
 
@@ -301,7 +301,7 @@ impl Robot {
     }
 
     /// Goes from stage to stage until there is something to do or to wait for.
-    fn proceed(&mut self, work: &mut Work<'_>, step: &Step) -> Option<Command> {
+    fn proceed(&mut self, work: &mut Work<'_>, step: &Step, who: &Who) -> Option<Command> {
         let (run, tick) = (work.run, work.run.tick());
         loop {
             match self.stage {
@@ -313,8 +313,8 @@ impl Robot {
                         self.since_tick = tick;
                         return None;
                     }
-                    if !is_true(run, step.when.as_ref()) {
-                        return self.wait(work, step, step.when.as_ref());
+                    if !is_seen(run, who, step.when.as_ref()) {
+                        return self.wait(work, step, who, step.when.as_ref());
                     }
                     if work.manner.is_some_and(|manner| manner.forgets(&self.station, &step.name)) {
                         return self.give_up(work, "forgotten".to_owned());
@@ -333,13 +333,13 @@ impl Robot {
                     }
                     None => (self.stage, self.since_tick) = (Stage::Until, tick),
                 },
-                Stage::Until if is_true(run, step.until.as_ref()) => {
+                Stage::Until if is_seen(run, who, step.until.as_ref()) => {
                     self.stage = Stage::Say;
                     if step.until.is_some() && self.pauses(work.takes(|manner| manner.sees_s(step)), tick) {
                         return None;
                     }
                 }
-                Stage::Until => return self.wait(work, step, step.until.as_ref()),
+                Stage::Until => return self.wait(work, step, who, step.until.as_ref()),
                 Stage::Say => match &step.say {
                     Some(text) => return Some(Command::Say { to: None, text: text.clone() }),
                     None => self.stage = Stage::Tick,
@@ -358,12 +358,25 @@ impl Robot {
         takes > 0
     }
 
-    fn wait(&mut self, work: &mut Work<'_>, step: &Step, condition: Option<&Condition>) -> Option<Command> {
+    fn wait(
+        &mut self,
+        work: &mut Work<'_>,
+        step: &Step,
+        who: &Who,
+        condition: Option<&Condition>,
+    ) -> Option<Command> {
         if work.run.tick() < self.since_tick + ticks(step.timeout_s) {
             return None;
         }
         let waited = condition.map_or("", Condition::text);
-        self.give_up(work, format!("waited {} s for {waited}", step.timeout_s))
+        let setup = &work.run.setup;
+        let unseen = unseen(work.run, who, condition).map(|gauge| setup.compiled.reading_name(gauge));
+        let unseen: Vec<String> = unseen.collect();
+        let unseen = match unseen.as_slice() {
+            [] => String::new(),
+            names => format!(", and cannot see {} from where it stands", names.join(", ")),
+        };
+        self.give_up(work, format!("waited {} s for {waited}{unseen}", step.timeout_s))
     }
 
     /// Looks at what became of the last command; gives a reason to give the step up.
@@ -426,7 +439,19 @@ fn held_by_person(run: &Run, station: &str) -> bool {
     run.state.people.values().any(|person| holds(person) && matches!(person.who, Who::Person { .. }))
 }
 
-/// No condition is true; one that cannot be evaluated is not.
-fn is_true(run: &Run, condition: Option<&Condition>) -> bool {
-    condition.is_none_or(|condition| run.holds(condition).unwrap_or(false))
+/// What a condition names and they cannot see where they are: component and reading.
+fn unseen<'r>(
+    run: &'r Run,
+    who: &'r Who,
+    condition: Option<&'r Condition>,
+) -> impl Iterator<Item = (usize, usize)> + 'r {
+    let gauges = condition.into_iter().flat_map(Condition::gauges);
+    gauges.filter(|(component, reading)| !run.may_see(who, *component, *reading))
+}
+
+/// Do they see that it is true? No condition is; one that cannot be evaluated is not.
+fn is_seen(run: &Run, who: &Who, condition: Option<&Condition>) -> bool {
+    let holds = |condition: &Condition| run.holds(condition).unwrap_or(false);
+    // Whether it holds is asked first, because mostly it does not yet.
+    condition.is_none_or(holds) && unseen(run, who, condition).next().is_none()
 }

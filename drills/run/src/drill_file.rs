@@ -171,7 +171,7 @@ impl<'a> Desk<'a> {
         let expects = root.tables("expect", "an expectation");
         self.know_expected(&expects);
         self.variants = self.read_variants(&root.tables("variant", "a variant"));
-        self.variant = chosen(opening.seed, self.variants.len());
+        self.variant = drawn(opening.seed, self.variants.len());
         let decisions = root.tables("decision", "a decision");
         self.decisions = self.glance_at_decisions(&decisions);
         let stations = self.read_stations(&root.tables("station", "a station"));
@@ -441,11 +441,17 @@ fn dialled(lists: &[(&'static str, &Vec<Reader<'_>>)]) -> Vec<Dialled> {
 }
 
 /// The one of so many that a seed chooses; each is as likely.
-fn chosen(seed: u64, of: usize) -> Option<usize> {
+pub(crate) fn drawn(seed: u64, of: usize) -> Option<usize> {
     let hash = blake3::hash(&seed.to_le_bytes());
     let mut drawn = [0; 8];
     drawn.copy_from_slice(&hash.as_bytes()[..8]);
     (u64::from_le_bytes(drawn) as usize).checked_rem(of)
+}
+
+/// The lowest seed from 1 that draws one of so many variants.
+pub fn seed_of_variant(variant: usize, of: usize) -> Option<u64> {
+    // Each comes about once in `of`, so that all have come long before this.
+    (1..10_000).find(|seed| drawn(*seed, of) == Some(variant))
 }
 
 /// Names of one sort of steps; no two may be the same.

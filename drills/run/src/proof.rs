@@ -8,6 +8,7 @@ pub use verdict::{FLOOD_ABOVE, Spread, Verdict};
 use crate::crew::{Crew, Manner};
 use crate::debrief::{AskCourse, Debrief, Mark, Outcome};
 use crate::drill::{About, Expect};
+use crate::drill_file::{drawn, seed_of_variant};
 use crate::envelope::Envelope;
 use crate::ids::run_id;
 use crate::opening::{OpenError, Opening};
@@ -58,6 +59,16 @@ pub struct Trial {
     pub hands: Hands,
     /// Seed of the run and of the crew's pace.
     pub seed: u64,
+    /// Variant that the seed draws, where the drill has some.
+    pub variant: Option<String>,
+}
+
+impl Trial {
+    /// For people: `expert with seed 3 (cold-side-shut)`.
+    pub fn words(&self) -> String {
+        let variant = self.variant.as_ref().map_or_else(String::new, |variant| format!(" ({variant})"));
+        format!("{} with seed {}{variant}", self.hands.words(), self.seed)
+    }
 }
 
 /// What became of a trial.
@@ -109,7 +120,7 @@ pub struct Bench {
     /// Has it a procedure that bears its name?
     pub has_expert: bool,
     errors: Vec<(String, Error)>,
-    expects: Vec<Expect>,
+    variants: Vec<String>,
 }
 
 impl Bench {
@@ -130,27 +141,35 @@ impl Bench {
             has_dials: !setup.drill.dialled.is_empty(),
             has_aim: setup.drill.aim.is_some(),
             errors,
-            expects: setup.drill.expects.clone(),
+            variants: setup.drill.variants.iter().map(|variant| variant.name.clone()).collect(),
             has_expert: setup.procedures.iter().any(|procedure| procedure.name == setup.drill.name),
         })
     }
 
-    /// The trials: one with nobody, and with each seed one by the expert and one by each crew that shows an error.
+    /// The trials: one with nobody, and with each seed one by the expert and one by each crew that shows an error. Every
+    /// variant is tried with everybody, by more seeds where so many do not draw it.
     pub fn trials(&self, seeds: u64) -> Vec<Trial> {
-        let mut trials = Vec::new();
-        for seed in 1..=seeds {
+        let trial = |hands: Hands, seed: u64| {
+            let variant = drawn(seed, self.variants.len()).map(|at| self.variants[at].clone());
+            Trial { hands, seed, variant }
+        };
+        let of_variants: Vec<u64> =
+            (0..self.variants.len()).filter_map(|at| seed_of_variant(at, self.variants.len())).collect();
+        // Nobody draws nothing else by lot; it takes longest, so it comes first.
+        let of_idle = if of_variants.is_empty() { &[self.opening.seed][..] } else { &of_variants };
+        let mut trials: Vec<Trial> = of_idle.iter().map(|seed| trial(Hands::Idle, *seed)).collect();
+        let more = of_variants.iter().copied().filter(|seed| *seed > seeds);
+        for seed in (1..=seeds).chain(more) {
             if self.has_expert {
-                trials.push(Trial { hands: Hands::Expert, seed });
+                trials.push(trial(Hands::Expert, seed));
             }
             let errors = self.errors.iter().map(|(procedure, error)| Hands::Error {
                 procedure: procedure.clone(),
                 text: error.text.clone(),
                 misses: error.misses.clone(),
             });
-            trials.extend(errors.map(|hands| Trial { hands, seed }));
+            trials.extend(errors.map(|hands| trial(hands, seed)));
         }
-        // Nobody draws nothing by lot; it takes longest, so it comes first.
-        trials.insert(0, Trial { hands: Hands::Idle, seed: self.opening.seed });
         trials
     }
 
@@ -195,21 +214,21 @@ impl Bench {
             trips: report.trips.len() as u64,
             most_alerts: report.alerts.most_in_ten_minutes,
             acts: report.acts.values().sum(),
-            tightest_share: self.tightest(&report.marks),
+            tightest_share: tightest(&run.setup.drill.expects, &report.marks),
             given_up,
             not_asked: asks.map(|ask| ask.name.clone()).filter(|name| !is_asked(name)).collect(),
             no_answer: report.asked.iter().filter(none_right).map(|course| course.name.clone()).collect(),
             failed: run.state.failed.clone().or_else(|| report.failures.first().cloned()),
         }
     }
+}
 
-    /// The greatest share of its time that anything took that was met in a time of its own.
-    fn tightest(&self, marks: &[Mark]) -> f64 {
-        let share = |mark: &Mark| {
-            let within_s = self.expects.iter().find(|expect| expect.name == mark.name)?.within_s?;
-            let took = mark.tick?.saturating_sub(mark.from_tick?);
-            (mark.outcome == Outcome::Met).then(|| took as f64 / ticks(within_s).max(1) as f64)
-        };
-        marks.iter().filter_map(share).fold(0.0, f64::max)
-    }
+/// The greatest share of its time that anything took that was met in a time of its own.
+fn tightest(expects: &[Expect], marks: &[Mark]) -> f64 {
+    let share = |mark: &Mark| {
+        let within_s = expects.iter().find(|expect| expect.name == mark.name)?.within_s?;
+        let took = mark.tick?.saturating_sub(mark.from_tick?);
+        (mark.outcome == Outcome::Met).then(|| took as f64 / ticks(within_s).max(1) as f64)
+    };
+    marks.iter().filter_map(share).fold(0.0, f64::max)
 }

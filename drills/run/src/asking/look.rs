@@ -1,6 +1,6 @@
 //! Asking: when a question comes, what is right, what nobody decided in time.
 
-use super::{Ask, Asking, NOBODY, Offered, OpenAsk};
+use super::{Ask, Asking, NOBODY, Offered, OpenAsk, UNSURE};
 use crate::drill::Drill;
 use crate::event::Event;
 use crate::run::Run;
@@ -32,13 +32,13 @@ impl Run {
 
     fn asked(&self, asking: &Asking, ask: &Ask, holds: bool) -> Event {
         let choices = ask.choices.iter();
+        let choices = choices.map(|choice| Offered { word: choice.word.clone(), text: choice.text.clone() });
+        let unsure = Offered { word: UNSURE.to_owned(), text: "I do not know".to_owned() };
         Event::Asked {
             ask: ask.name.clone(),
             to: asking.to.clone(),
             text: ask.text.clone(),
-            choices: choices
-                .map(|choice| Offered { word: choice.word.clone(), text: choice.text.clone() })
-                .collect(),
+            choices: choices.chain(ask.grasp.map(|_| unsure)).collect(),
             grasp: ask.grasp,
             holds,
             due_tick: ask.within_s.map(|within_s| self.tick() + ticks(within_s)),

@@ -169,10 +169,12 @@ impl<'a> Desk<'a> {
         let tables = combine(of_base, own, is_out);
         let read = tables.iter().filter_map(|table| {
             let there = positions(table);
-            Some((self.read_step(table, drill, &mut names, &known, &there)?, there.hold(self.dials)))
+            let is_now = self.is_in_run(table, &there);
+            Some((self.read_step(table, drill, &mut names, &known, &there)?, is_now))
         });
         let (mut steps, otherwise): (Vec<_>, Vec<_>) = read.partition(|(_, is_now)| *is_now);
-        // What waited for a step that is left out, or is there with other positions of the dials, waits for it no more.
+        // What waited for a step that is left out, or is there in another variant or with other positions of the dials, waits
+        // for it no more.
         for (step, _) in &mut steps {
             step.after.retain(|name| !is_out(name) && !otherwise.iter().any(|(step, _)| step.name == *name));
         }

@@ -91,13 +91,15 @@ impl Verdict {
             problems.push("it has no procedure of its own name for an expert crew".to_owned());
         }
         for one in made {
-            let name = format!("{} with seed {}", one.trial.hands.words(), one.trial.seed);
+            let name = one.trial.words();
             if let Some(failed) = &one.failed {
                 problems.push(format!("{name}: it could not be computed to its end: {failed}"));
             }
             match &one.trial.hands {
                 Hands::Idle if one.aim_tick.is_some() => {
-                    problems.push("a crew that does nothing reaches the aim".to_owned());
+                    let of = one.trial.variant.as_ref();
+                    let of = of.map_or_else(String::new, |variant| format!(" ({variant})"));
+                    problems.push(format!("a crew that does nothing reaches the aim{of}"));
                 }
                 Hands::Expert if !passed(one) => problems.push(format!("{name}: {}", not_passed(one))),
                 Hands::Error { misses, .. } => {
@@ -158,9 +160,9 @@ fn asking(made: &[Made]) -> Vec<String> {
         problems.push(format!("{name} is never asked while the expert works"));
     }
     for one in experts {
-        let seed = one.trial.seed;
+        let trial = one.trial.words();
         let none = one.no_answer.iter();
-        problems.extend(none.map(|name| format!("expert with seed {seed}: no answer to {name} is right")));
+        problems.extend(none.map(|name| format!("{trial}: no answer to {name} is right")));
     }
     problems
 }

@@ -122,6 +122,21 @@ fn what_was_right_is_what_the_plant_shows_then() {
 }
 
 #[test]
+fn who_does_not_know_can_say_so() {
+    let mut scene = probed();
+    for choice in ["a", "unsure", "a"] {
+        scene.ok(&ada(), &format!("answer {choice}"));
+    }
+    assert_eq!(scene.recorder.run().state.hold, None);
+    scene.run(70.0);
+    let report = Debrief::of(&scene.log);
+    assert_eq!(report.asked[1].answers_said(), "Ada (pumps): did not know");
+    assert_eq!(report.asked[1].right_said(), "right: a, the shore");
+    // Honest, and not right.
+    assert_eq!(rights(&report.asked)[1], (Grasp::Why, 0, 1));
+}
+
+#[test]
 fn a_probe_that_nobody_is_there_to_answer_holds_nothing() {
     let mut scene = with(PROBE);
     scene.ok(&bo(), "station boards");

@@ -205,7 +205,7 @@ station = "boards"
 title = "Start the pump"
 after = ["supply"]
 do = "start pump"
-until = '[pump.speed] > 1000 rpm'
+until = '[pump.running] == "yes"'
 timeout = "1 min"
 say = "Pump is running"
 

@@ -1,6 +1,6 @@
 //! Runs from beginning to end.
 
-use super::kit::{Scene, ada, bo, instructor, opening};
+use super::kit::{DRILL, PROCEDURE, Scene, ada, bo, instructor, opening, opening_with};
 use crate::crew::Crew;
 use crate::event::Event;
 use crate::ids::{event_id, run_id};
@@ -130,6 +130,23 @@ fn an_intermittent_fault_comes_and_goes() {
     scene.ok(&instructor(), "lift pump.stiff");
     scene.run(5.0);
     assert_eq!(scene.recorder.run().plant.fault(component, fault), 0.0);
+}
+
+#[test]
+fn a_robot_goes_by_what_it_can_see_where_it_stands() {
+    // The shaft turns in the pump room; the one who started the pump stands in the control room.
+    let procedure =
+        PROCEDURE.replace("until = '[pump.running] == \"yes\"'", "until = '[pump.speed] > 1000 rpm'");
+    let mut scene = Scene::of(opening_with(DRILL, &[&procedure]));
+    let mut crew = Crew::new(&scene.recorder.run().setup.clone(), None).unwrap();
+    for _ in 0..2_400 {
+        let acts = crew.act(&mut scene.recorder, "");
+        scene.log.extend(acts);
+        scene.run(0.05);
+    }
+    let given_up: Vec<&str> = crew.given_up().iter().map(|step| step.why.as_str()).collect();
+    let why = "waited 60 s for [pump.speed] > 1000 rpm, and cannot see pump.speed from where it stands";
+    assert_eq!(given_up, [why]);
 }
 
 #[test]

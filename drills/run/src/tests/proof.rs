@@ -173,3 +173,44 @@ fn the_seed_chooses_what_a_drill_turns_out_to_be() {
         "{about:?}"
     );
 }
+
+/// The small drill that leaks in one variant and not in the other.
+fn with_variants() -> String {
+    let variants = "\n[[variant]]\nname = \"real\"\n[[variant]]\nname = \"none\"\n";
+    DRILL.replace("name = \"leak\"", "name = \"leak\"\nvariants = [\"real\"]") + variants
+}
+
+#[test]
+fn every_variant_is_tried_with_everybody() {
+    let bench = Bench::new(opening(&with_variants(), &[("forgets", FORGETS)])).unwrap();
+    let of = |hands: &str, seeds: u64| {
+        let trials = bench.trials(seeds).into_iter().filter(|trial| trial.hands.words() == hands);
+        let mut variants: Vec<String> = trials.map(|trial| trial.variant.unwrap()).collect();
+        variants.sort();
+        variants
+    };
+    for hands in ["idle", "expert", "forgets"] {
+        assert_eq!(of(hands, 1), ["none", "real"], "{hands}");
+    }
+    assert_eq!((of("idle", 20).len(), of("expert", 20).len()), (2, 20));
+    let seeds: Vec<u64> = bench.trials(20).iter().map(|trial| trial.seed).collect();
+    assert!(seeds.iter().all(|seed| (1..=20).contains(seed)), "{seeds:?}");
+}
+
+#[test]
+fn a_step_of_a_procedure_may_be_for_one_variant() {
+    let step = "title = \"Empty the tank\"\nvariants = [\"real\"]";
+    let procedure = PROCEDURE.replace("title = \"Empty the tank\"", step);
+    let mut has = Vec::new();
+    for seed in 0..20 {
+        let mut opening = opening_with(&with_variants(), &[&procedure]);
+        opening.seed = seed;
+        let (setup, _) = Setup::new(opening).unwrap();
+        let is_real = setup.drill.variant == Some(0);
+        assert_eq!(setup.procedures[0].step("empty").is_some(), is_real);
+        has.push(is_real);
+    }
+    assert!(has.contains(&true) && has.contains(&false));
+    let said = said(opening_with(&with_variants(), &[&procedure.replace("[\"real\"]", "[\"rael\"]")]));
+    assert!(said.len() == 1 && said[0].contains("no variant `rael`"), "{said:?}");
+}
