@@ -5,8 +5,9 @@ use deadship_run::debrief::{Debrief, is_trip};
 use deadship_run::fork::{Change, fork_telling};
 use deadship_run::ids::{derived_run, run_id};
 use deadship_run::library::Library;
+use deadship_run::opening::TextFile;
 use deadship_run::replay::Until;
-use deadship_run::timeline::what;
+use deadship_run::timeline::{clock, what};
 use deadship_run::whatif::{Effect, WhatIf, search};
 use deadship_run::why::{Cause, Sort, Why, why};
 use deadship_run::words::{Line, Vocabulary, parse};
@@ -20,7 +21,17 @@ fn teacher() -> Who {
 
 /// A drill with a robot crew, to its end or so long.
 fn rehearsed(drill: &str, procedure: &str, at_most_s: u64) -> Vec<Envelope> {
-    let opening = Library::built_in().opening(drill, None).expect("the drill can be opened");
+    rehearsed_without(drill, procedure, &[], at_most_s)
+}
+
+/// The same with some steps left out.
+fn rehearsed_without(drill: &str, procedure: &str, without: &[&str], at_most_s: u64) -> Vec<Envelope> {
+    let mut opening = Library::built_in().opening(drill, None).expect("the drill can be opened");
+    for file in opening.procedures.iter_mut().filter(|file| file.stem() == procedure) {
+        let is_out = |step: &&str| without.iter().any(|name| step.contains(&format!("name = \"{name}\"")));
+        let steps = file.text.split("[[step]]").filter(|step| !is_out(step));
+        *file = TextFile::new(file.name.clone(), steps.collect::<Vec<_>>().join("[[step]]"));
+    }
     let (mut recorder, mut log) =
         Recorder::open(run_id(drill, 1), opening, &teacher(), "").expect("the drill can be opened");
     let mut crew = Crew::new(&recorder.run().setup, Some(procedure)).expect("the drill can be opened");
@@ -83,6 +94,7 @@ fn the_pump_that_nobody_restarted() {
     let came = log[seq as usize - 1].tick;
     let why = why(log.clone(), seq).unwrap();
     println!("{why}");
+    documents_show(&log, &why);
 
     assert_eq!(why.causes.len(), 1, "{why}");
     let cause = &why.causes[0];
@@ -127,6 +139,40 @@ fn the_pump_that_nobody_restarted() {
         assert_eq!(report.trips.iter().any(|trip| trip.component == "dg1.controls"), trips);
         assert_eq!(report.parent.as_ref().map(|parent| parent.run), Some(log[0].run));
     }
+}
+
+/// What README.md and docs/why.md print of this run is what it is.
+fn documents_show(log: &[Envelope], why: &Why) {
+    let shown = |file: &str, from: &str| {
+        let path = format!("{}/../../{file}", env!("CARGO_MANIFEST_DIR"));
+        let text = std::fs::read_to_string(path).expect("the documents lie beside the sources");
+        let (_, after) = text.split_once(from).expect("it is there");
+        after.split("```").nth(1).expect("it is closed").trim_start_matches("text").trim().to_owned()
+    };
+    assert_eq!(shown("docs/why.md", "## An example"), why.to_string().trim(), "docs/why.md is out of date");
+    for line in shown("README.md", "whose cooling was forgotten").lines() {
+        let mut words = line.split_whitespace();
+        let (time, seq, _) = (words.next(), words.next(), words.next());
+        let seq: usize = seq.and_then(|seq| seq.parse().ok()).expect("a number stands there");
+        // This run is not followed to its end.
+        let Some(envelope) = log.get(seq - 1) else { continue };
+        let told = words.collect::<Vec<_>>().join(" ");
+        assert_eq!((time, told), (Some(clock(envelope.tick).trim()), what(&envelope.event)), "README.md");
+    }
+}
+
+/// When also the emergency set is not seen to, nothing builds upon the change-over any more: it is told as what took the pump's
+/// supply away, not as a second cause, and no way goes through what tripped.
+#[test]
+fn what_lies_behind_a_cause_is_told_once() {
+    let without = ["cool-down", "stop-emergency", "ready-emergency"];
+    let log = rehearsed_without("first-light", "first-light-pump-forgotten", &without, 34 * 60);
+    let why = why(log.clone(), trip(&log, "dg1.controls", "HT temperature")).unwrap();
+    let [cause] = why.causes.as_slice() else { panic!("{why}") };
+    assert_eq!(cause.sort, Sort::Omission);
+    assert!(cause.because.iter().any(|act| act.text.contains("set esb.transfer supply normal")), "{why}");
+    let tripped = cause.way.iter().filter(|step| step.component == "dg1.controls");
+    assert_eq!(tripped.count(), 1, "{why}");
 }
 
 /// Quite another ship and other faults: each leads to its own, and neither stands for the other.
