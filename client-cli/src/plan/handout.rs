@@ -78,7 +78,7 @@ fn of_leader(plan: &Plan) -> Markup {
             p { "Found as: " (plan.start) ". " (plan.start_about) }
             @if !plan.variants.is_empty() {
                 h3 { "What it can turn out to be" }
-                ul { @for variant in &plan.variants { li { strong { (variant.name) } ": " (variant.about) @if variant.is_this { " (as below)" } @else if let Some(seed) = variant.seed { " (open it with seed=" (seed) ")" } } } }
+                ul { @for variant in &plan.variants { li { strong { (variant.name) } ": " (variant.about) (variant.given()) } } }
             }
             @if !plan.dialled.is_empty() || !plan.dials.are_usual() {
                 h3 { "Its dials" }

@@ -109,6 +109,17 @@ struct VariantPlan {
     is_this: bool,
 }
 
+impl VariantPlan {
+    /// By which seed it is given, for people.
+    fn given(&self) -> String {
+        match (self.is_this, self.seed) {
+            (true, _) => " (with this seed, and so below)".to_owned(),
+            (false, Some(seed)) => format!(" (seed {seed} gives it)"),
+            (false, None) => String::new(),
+        }
+    }
+}
+
 /// Something that depends on the dials.
 #[derive(Clone, Debug, Serialize)]
 struct DialledPlan {

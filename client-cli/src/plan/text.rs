@@ -17,12 +17,7 @@ pub(super) fn render(plan: &Plan) -> String {
     row("difficulty", plan.difficulty.map(|level| level.to_string()).unwrap_or_default());
     row("seed", plan.seed.to_string());
     for variant in &plan.variants {
-        let this = match (variant.is_this, variant.seed) {
-            (true, _) => " (with this seed, and so below)".to_owned(),
-            (false, Some(seed)) => format!(" (seed {seed} gives it)"),
-            (false, None) => String::new(),
-        };
-        row("variant", format!("{}: {}{this}", variant.name, variant.about));
+        row("variant", format!("{}: {}{}", variant.name, variant.about, variant.given()));
     }
     if !plan.dialled.is_empty() || !plan.dials.are_usual() {
         row("dials", format!("{} (and so below)", plan.dials.words()));
