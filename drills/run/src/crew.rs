@@ -2,8 +2,8 @@
 //!
 //! Its commands go the same way as those of people. It walks, waits until its hands are free, and tries again when it
 //! is refused. It goes by what it can see where it stands: what another station sees it learns when that station has done
-//! its step. It shows what a crew that looks at the right gauges does, not how one finds out. It fills seats that are empty, and leaves one to a person who takes it. What a person orders it in
-//! the words that are typed it does in between. With a [`Manner`] it takes its time as people do, and forgets as they do.
+//! its step. It shows what a crew that looks at the right gauges does, not how one finds out. It fills seats that are
+//! empty, and leaves one to a person who takes it. What a person orders it in the words that are typed it does in between. With a [`Manner`] it takes its time as people do, and forgets as they do.
 //! How far it is, is in the run (steps ticked off), so a crew made anew after a crash goes on with the first step that is
 //! not ticked off.
 

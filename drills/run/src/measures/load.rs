@@ -60,7 +60,8 @@ impl Fold {
             }
             // From then on nobody sees it.
             Event::AlertCleared { occurrence, .. } | Event::SuppressionBegan { occurrence, .. } => {
-                if let Some(life) = self.lives.get_mut(occurrence) {
+                // One that clears while it is suppressed has not been seen until then.
+                if let Some(life) = self.lives.get_mut(occurrence).filter(|life| life.is_open) {
                     (life.span.to_tick, life.is_open) = (tick, false);
                 }
             }
