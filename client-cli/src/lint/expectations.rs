@@ -58,7 +58,8 @@ pub(super) fn out_of_sight(subject: &Subject) -> Vec<(Place, String)> {
     })
 }
 
-fn is_seen(subject: &Subject, flat: usize) -> bool {
+/// Does a gauge or panel show this reading somewhere?
+pub(super) fn is_seen(subject: &Subject, flat: usize) -> bool {
     let compiled = &subject.setup.compiled;
     let (component, reading) = compiled.reading_at(flat);
     compiled.spec.components[component].kind.readings[reading].seen != Seen::Hidden

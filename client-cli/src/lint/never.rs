@@ -1,9 +1,8 @@
 //! Rules about what is written and can never be seen: it comes too late, is nothing, or says nothing.
 
 use super::Subject;
+use super::expectations::is_seen;
 use super::places::Place;
-use deadship_plant::kind::Seen;
-use deadship_run::condition::Condition;
 use deadship_run::drill::Trigger;
 
 /// Something that comes by the clock when the drill is over.
@@ -70,14 +69,11 @@ pub(super) fn empty_text(subject: &Subject) -> Vec<(Place, String)> {
 /// A step that waits for what no gauge or panel shows.
 pub(super) fn step_out_of_sight(subject: &Subject) -> Vec<(Place, String)> {
     let compiled = &subject.setup.compiled;
-    let is_hidden = |(component, reading): &(usize, usize)| {
-        compiled.spec.components[*component].kind.readings[*reading].seen == Seen::Hidden
-    };
     let mut found = Vec::new();
     for step in subject.setup.procedures.iter().flat_map(|procedure| &procedure.steps) {
         let conditions = [("when", &step.when), ("until", &step.until)];
         for (key, condition) in conditions.iter().filter_map(|(key, one)| Some((*key, one.as_ref()?))) {
-            for gauge in Condition::gauges(condition).filter(is_hidden) {
+            for flat in condition.readings().filter(|flat| !is_seen(subject, *flat)) {
                 // The step may come from a procedure that another extends: it is told where it is written.
                 let written = subject.procedure_files.iter();
                 let Some(place) =
@@ -85,7 +81,7 @@ pub(super) fn step_out_of_sight(subject: &Subject) -> Vec<(Place, String)> {
                 else {
                     continue;
                 };
-                let name = compiled.reading_name(gauge);
+                let name = compiled.reading_name(compiled.reading_at(flat));
                 found.push((
                     place,
                     format!("nobody can see `{name}`, for which the step `{}` waits", step.name),

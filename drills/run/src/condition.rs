@@ -30,8 +30,8 @@ pub const MOST_OPERATORS: usize = 200;
 /// Where a name of a condition gets its value from.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Source {
-    /// A reading, by its flat index, and whose it is: component and reading.
-    Reading { flat: usize, of: (usize, usize), dimension: Dimension, words: &'static [&'static str] },
+    /// A reading, by its flat index.
+    Reading { flat: usize, dimension: Dimension, words: &'static [&'static str] },
     /// Is an alert's condition true?
     Alert(usize),
     /// Is a fault present?
@@ -126,14 +126,6 @@ impl Condition {
         })
     }
 
-    /// Component and reading of each reading it names.
-    pub fn gauges(&self) -> impl Iterator<Item = (usize, usize)> {
-        self.binds.iter().filter_map(|(_, source)| match source {
-            Source::Reading { of, .. } => Some(*of),
-            _ => None,
-        })
-    }
-
     /// Indices of the alerts it names.
     pub fn alerts(&self) -> impl Iterator<Item = usize> {
         self.binds
@@ -198,7 +190,7 @@ impl Condition {
 impl Instant<'_> {
     fn value(&self, source: Source) -> Value {
         match source {
-            Source::Reading { flat, dimension, words, .. } => {
+            Source::Reading { flat, dimension, words } => {
                 let value = self.plant.readings()[flat];
                 match words {
                     [] => Value::Float(to_display(value, dimension)),

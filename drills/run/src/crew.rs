@@ -370,7 +370,7 @@ impl Robot {
         }
         let waited = condition.map_or("", Condition::text);
         let setup = &work.run.setup;
-        let unseen = unseen(work.run, who, condition).map(|gauge| setup.compiled.reading_name(gauge));
+        let unseen = unseen(work.run, who, condition).map(|of| setup.compiled.reading_name(of));
         let unseen: Vec<String> = unseen.collect();
         let unseen = match unseen.as_slice() {
             [] => String::new(),
@@ -445,8 +445,9 @@ fn unseen<'r>(
     who: &'r Who,
     condition: Option<&'r Condition>,
 ) -> impl Iterator<Item = (usize, usize)> + 'r {
-    let gauges = condition.into_iter().flat_map(Condition::gauges);
-    gauges.filter(|(component, reading)| !run.may_see(who, *component, *reading))
+    let named = condition.into_iter().flat_map(Condition::readings);
+    let named = named.map(|flat| run.setup.compiled.reading_at(flat));
+    named.filter(|(component, reading)| !run.may_see(who, *component, *reading))
 }
 
 /// Do they see that it is true? No condition is; one that cannot be evaluated is not.

@@ -235,9 +235,8 @@ impl Translator<'_> {
             return;
         };
         let def = &compiled.spec.components[component].kind.readings[reading];
-        let of = (component, reading);
-        let flat = compiled.flat_reading(of);
-        self.bind(start, Source::Reading { flat, of, dimension: def.dimension, words: def.words });
+        let flat = compiled.flat_reading((component, reading));
+        self.bind(start, Source::Reading { flat, dimension: def.dimension, words: def.words });
     }
 
     /// A number, always given to CEL as one with decimals: it does not mix whole numbers with others.
